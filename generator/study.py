@@ -1,0 +1,305 @@
+"""The Study: one finished chorus as a frozen value. Everything shown, printed or heard is made from it.
+
+Conventions: times are ticks from the study's start (12 to the beat, see ``rhythm``); strings are numbered
+from 1, the highest; frets from 0, the open string; fingers from 1 (index) to 4 (little), 0 for an open
+string; pitches are MIDI numbers of what sounds, and bends are counted in quarter tones (a whole step is
+4), so that every pitch is exact. Events are in order of onset, and one ends before the next begins: a
+chord that is meant to ring on says so in ``ring``.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field
+from enum import StrEnum
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Any
+
+from generator.harmony import Chord, Key, chord_in_key
+from generator.neck import Neck
+from generator.rhythm import TICKS_PER_BAR
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+SCHEMA_VERSION = 1
+
+
+class Technique(StrEnum):
+    """How a note is sounded, seen from the note before it on the same string."""
+
+    PLUCK = "pluck"
+    HAMMER_ON = "hammer-on"
+    PULL_OFF = "pull-off"
+    SLIDE = "slide"
+
+
+class BendKind(StrEnum):
+    """What a bent note does: goes up; goes up and comes back; starts bent; starts bent and comes back."""
+
+    BEND = "bend"
+    BEND_RELEASE = "bend-release"
+    PRE_BEND = "pre-bend"
+    PRE_BEND_RELEASE = "pre-bend-release"
+
+
+@dataclass(frozen=True)
+class Bend:
+    """A bend of ``size`` quarter tones. ``curve`` is (tick after the onset, quarter tones), straight between."""
+
+    kind: BendKind
+    size: int
+    curve: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Grace:
+    """A note so short that it has no time of its own, sounded at the onset on the same string.
+
+    It is struck at ``fret`` and the main note follows at once by ``technique`` (hammer-on, pull-off, slide).
+    """
+
+    fret: int
+    finger: int
+    technique: Technique
+
+
+@dataclass(frozen=True)
+class Note:
+    """One string sounding. ``pitch`` is that of the fret alone; ``sounding2`` is where it goes, doubled.
+
+    ``degree`` is what it is of the event's chord once it has arrived (the bend's target). ``tied`` is a note
+    that rings on from the event before and is not struck again; ``muted`` is a dead note without pitch;
+    ``trill`` is the fret of a trill's upper note.
+    """
+
+    string: int
+    fret: int
+    finger: int
+    pitch: int
+    degree: str
+    technique: Technique = Technique.PLUCK
+    bend: Bend | None = None
+    grace: Grace | None = None
+    vibrato: bool = False
+    muted: bool = False
+    tied: bool = False
+    trill: int | None = None
+
+    @property
+    def sounding2(self) -> int:
+        """The pitch the note arrives at, in half-units (twice the MIDI number)."""
+        return 2 * self.pitch + (self.bend.size if self.bend else 0)
+
+
+@dataclass(frozen=True)
+class Event:
+    """What happens at one onset: one note, a double stop, or a grip struck together.
+
+    ``duration`` is what is written; a grip may ring ``ring`` ticks longer. ``chord`` is the Roman numeral
+    of the chord that sounds (in comping it may lead ahead of the bar's), ``grip`` the grip's name.
+    """
+
+    id: str
+    slot: int
+    onset: int
+    duration: int
+    notes: tuple[Note, ...]
+    chord: str
+    hand: int
+    grip: str | None = None
+    staccato: bool = False
+    ring: int = 0
+
+    @property
+    def end(self) -> int:
+        """The tick at which the written duration is over."""
+        return self.onset + self.duration
+
+
+class SlotKind(StrEnum):
+    """Whom a stretch of time belongs to."""
+
+    LICK = "lick"
+    COMP = "comp"
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A stretch of time given to the lead or to the comping, and what the plan put there.
+
+    ``name`` is its letter in the scheme (A, A', B); ``role`` what it says (question, answer, climax, close);
+    ``cells`` the rhythms by name; ``windows`` the frets under the index finger that its hand may take;
+    ``quotes`` the number of the slot whose figure it takes up; ``figure_notes`` how many onsets the figure has.
+    """
+
+    number: int
+    kind: SlotKind
+    phrase: int
+    start: int
+    end: int
+    name: str = ""
+    role: str = ""
+    cells: tuple[str, ...] = ()
+    windows: tuple[int, ...] = ()
+    quotes: int | None = None
+    figure_notes: int = 0
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """Bars ``first_bar`` to ``last_bar`` (from 0, inclusive) and the template its slots were laid out by."""
+
+    number: int
+    first_bar: int
+    last_bar: int
+    template: str
+
+
+@dataclass(frozen=True)
+class ChordSpan:
+    """A chord of the form: where it begins, how long it reigns (ticks), its Roman numeral."""
+
+    onset: int
+    duration: int
+    roman: str
+
+
+@dataclass(frozen=True)
+class Brief:
+    """What was asked: enough to write the same study again."""
+
+    style: str
+    key: str
+    seed: int
+    tempo_bpm: int | None = None
+    level: str | None = None
+    title: str | None = None
+    number: int | None = None
+    options: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class RuleDigest:
+    """A rule file that was read: its name and the SHA-256 of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Study:
+    """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written."""
+
+    title: str
+    number: int | None
+    brief: Brief
+    key: str
+    minor: bool
+    meter: str
+    grid: str
+    feel: str
+    tempo_bpm: int
+    level: str
+    neck: Neck
+    bars: int
+    form: tuple[ChordSpan, ...]
+    phrases: tuple[Phrase, ...]
+    slots: tuple[Slot, ...]
+    events: tuple[Event, ...]
+    rules: tuple[RuleDigest, ...] = ()
+    tool_version: str = ""
+    cost: int = 0
+    scheme: str = ""
+    schema_version: int = field(default=SCHEMA_VERSION)
+
+    @cached_property
+    def home(self) -> Key:
+        """The key as a value of ``harmony``."""
+        return Key(self.key, self.minor)
+
+    @property
+    def ticks(self) -> int:
+        """The study's length."""
+        return self.bars * TICKS_PER_BAR
+
+    @property
+    def swung(self) -> bool:
+        """True when 4/4 is written and the eighths are played long-short."""
+        return self.meter == "4/4" and self.grid == "triplet"
+
+    def chord(self, roman: str) -> Chord:
+        """A Roman numeral as a chord of this study's key."""
+        return chord_in_key(roman, self.home)
+
+    def chord_at(self, tick: int) -> Chord:
+        """The chord of the form at a tick (the last one at or beyond the end)."""
+        roman = self.form[0].roman
+        for span in self.form:
+            if span.onset <= tick:
+                roman = span.roman
+        return self.chord(roman)
+
+    def events_of(self, slot: int) -> tuple[Event, ...]:
+        """The events of one slot, in order."""
+        return tuple(e for e in self.events if e.slot == slot)
+
+    def slots_of(self, phrase: int) -> tuple[Slot, ...]:
+        """The slots of one phrase, in order of their start."""
+        return tuple(s for s in self.slots if s.phrase == phrase)
+
+    def notes(self) -> Iterator[tuple[Event, Note]]:
+        """Every note with its event."""
+        for event in self.events:
+            for note in event.notes:
+                yield event, note
+
+
+class StudyFileError(ValueError):
+    """A study file that cannot be read: ``problems`` says where and what would be right, a line each."""
+
+    def __init__(self, problems: list[str]):
+        super().__init__("; ".join(problems))
+        self.problems = problems
+
+
+@lru_cache(maxsize=1)
+def _adapter() -> TypeAdapter[Study]:
+    from pydantic import ConfigDict, TypeAdapter
+
+    Study.__pydantic_config__ = ConfigDict(extra="forbid", strict=False)  # type: ignore[attr-defined]
+    return TypeAdapter(Study)
+
+
+def to_json(study: Study) -> str:
+    """The study as JSON text, keys in the order of the fields, ending in a newline."""
+    return json.dumps(asdict(study), ensure_ascii=False, indent=1) + "\n"
+
+
+def from_json(text: str | bytes) -> Study:
+    """Reads a study; raises StudyFileError when it is no study or of another schema version."""
+    from pydantic import ValidationError
+
+    try:
+        data = json.loads(text)
+    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise StudyFileError([f"not JSON: {error}"]) from None
+    if not isinstance(data, dict) or "schema_version" not in data:
+        raise StudyFileError(["not a study: no schema_version in it"])
+    if data["schema_version"] != SCHEMA_VERSION:
+        raise StudyFileError(
+            [f"schema_version {data['schema_version']!r} is not known here (this program reads {SCHEMA_VERSION})"]
+        )
+    try:
+        return _adapter().validate_python(data)
+    except ValidationError as error:
+        raise StudyFileError(
+            [f"{'.'.join(str(p) for p in e['loc'])}: {e['msg']}" for e in error.errors()[:20]]
+        ) from None
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema of a study file."""
+    schema = _adapter().json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
