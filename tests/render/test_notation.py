@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -70,7 +71,7 @@ def test_four_plain_eighths_share_a_beam_and_a_beat_of_sixteenths_has_its_own():
 def bars(draw):
     meter, grid = draw(st.sampled_from([("12/8", "triplet"), ("4/4", "triplet"), ("4/4", "straight")]))
     cuts = sorted(draw(st.sets(st.integers(0, 96), min_size=2, max_size=20)))
-    spans = [(a, b - a) for a, b in zip(cuts, cuts[1:], strict=False) if draw(st.booleans())]
+    spans = [(a, b - a) for a, b in pairwise(cuts) if draw(st.booleans())]
     base = tour(meter=meter, grid=grid)
     events = tuple(replace(base.events[0], id=f"e{i}", onset=a, duration=d) for i, (a, d) in enumerate(spans))
     return replace(base, bars=2, events=events)
@@ -95,7 +96,7 @@ def test_every_bar_is_filled_exactly_and_every_event_keeps_its_ticks(study):
 @given(bars())
 def test_pieces_of_one_event_are_tied_and_each_tuplet_fills_its_place(study):
     pieces = [w for bar in written_bars(study) for w in bar]
-    for a, b in zip(pieces, pieces[1:], strict=False):
+    for a, b in pairwise(pieces):
         same = a.event is not None and a.event == b.event
         assert a.ties == b.tied == same
     for bar in written_bars(study):
