@@ -190,7 +190,7 @@ class _Triangle:
             strain = self.stretch(d) / length
             slope = sines / length * (self.stiffness / self.tension_at(d) + 1 / (1 + strain))
             slope = slope - 2 * d / (self.b**2 + d**2)
-            d = d - np.where(goal > 0, (self.log_ratio2(d) - goal) / slope, 0)
+            d = d - (self.log_ratio2(d) - goal) / np.where(goal > 0, slope, 1.0)
         return np.asarray(d)
 
 
