@@ -14,7 +14,7 @@ space that lies next to the fret's wire and is ``press_zone`` of the space wide.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -25,8 +25,6 @@ from numpy.typing import ArrayLike, NDArray
 from generator.neck import Neck, frets_mm, spacings_mm
 from generator.strings import LARGEST_BEND, StringSet, bend_tables
 
-Place = tuple[int, int]
-Held = tuple[int, int, int]  # string, fret, finger
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
@@ -34,6 +32,7 @@ FINGERS = (1, 2, 3, 4)
 _TURN_STEP_DEG = 7.5
 _ACROSS_STEP_MM = 2.0
 _NEVER = -1.0
+PAIRS = tuple(combinations(FINGERS, 2))
 
 
 @dataclass(frozen=True)
@@ -44,19 +43,22 @@ class Hand:
     for a practised hand, of 51 adults: Chatzioglou, Pinar, Govsa, Anat Cell Biol 57:172-182, 2024,
     doi:10.5115/acb.23.310. The other values are common practice, no source; rule files set their own.
 
-    ``size`` scales all lengths. A bend's force limit is that of the bending finger plus ``helper_force_n``
+    ``size`` scales all lengths. Whatever the fingers reach, ``span_limit_frets`` and ``span_limit_mm`` (from wire
+    to wire) bound each pair, in the order 1-2, 1-3, 1-4, 2-3, 2-4, 3-4. A bend's force limit is that of the bending finger plus ``helper_force_n``
     for each finger behind it. Rates are notes a second by technique.
     """
 
     finger_mm: tuple[float, float, float, float] = (63.9, 70.7, 65.5, 53.3)
     spread_deg: tuple[float, float, float] = (19.8, 16.6, 39.1)
     size: float = 1.0
-    knuckle_mm: float = 20.0
-    curled: float = 0.35
-    straight: float = 0.9
+    knuckle_mm: float = 21.0
+    curled: float = 0.3
+    straight: float = 0.95
     turn_deg: tuple[float, float] = (-22.5, 60.0)
-    press_zone: float = 0.6
+    press_zone: float = 0.7
     travel_mm: float = 40.0
+    span_limit_frets: tuple[int, int, int, int, int, int] = (3, 4, 4, 2, 3, 2)
+    span_limit_mm: tuple[float, float, float, float, float, float] | None = None
     barre_strings_limit: tuple[int, int, int, int] = (7, 3, 4, 3)
     bend_force_limit_n: tuple[float, float, float, float] = (5.5, 6.5, 8.0, 5.0)
     helper_force_n: float = 2.0
@@ -125,7 +127,7 @@ class _Reach:
 
 @lru_cache(maxsize=32)
 def _reach(hand: Hand) -> _Reach:
-    """Sweeps turns, openings and finger lengths; the across distance is positive towards the thick strings."""
+    """Sweeps turns, openings and finger lengths; across is positive towards the thick strings."""
     low, high = np.radians(hand.turn_deg)
     turns = np.arange(low, high + 1e-9, np.radians(_TURN_STEP_DEG))
     across = np.arange(-70.0, 70.1, _ACROSS_STEP_MM)
@@ -169,8 +171,19 @@ def needed_mm(hand: Hand, neck: Neck, fret_a: ArrayLike, fret_b: ArrayLike) -> F
     return np.asarray(np.where(low == high, 0.0, frets[high] - hand.press_zone * space - frets[low]))
 
 
+def _allowed(hand: Hand, neck: Neck, low: int, high: int) -> Bools:
+    """Where the stated limits let two fingers go: [fret of the lower finger, fret of the higher]."""
+    frets, wires = np.arange(neck.top_fret + 1), frets_mm(neck)
+    apart = frets[None, :] - frets[:, None]
+    pair = PAIRS.index((low, high))
+    allowed = (apart >= 0) & (apart <= hand.span_limit_frets[pair])
+    if hand.span_limit_mm is not None:
+        allowed &= wires[None, :] - wires[:, None] <= hand.span_limit_mm[pair]
+    return np.asarray(allowed)
+
+
 @lru_cache(maxsize=16)
-def _turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
+def turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
     """Which turns of the hand let a pair of fingers hold two places, as bits.
 
     Indexed [lower finger, higher finger, its fret, the other's fret, strings from the first to the second
@@ -184,11 +197,11 @@ def _turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
     across = apart * (spacing[fret_a] + spacing[fret_b]) / 2
     column = np.rint((across - reach.across_mm[0]) / _ACROSS_STEP_MM).astype(int)
     column = np.clip(column, 0, len(reach.across_mm) - 1)
-    in_order = (fret_b >= fret_a)[..., 0]
     table = np.zeros((5, 5, size, size, 2 * strings - 1), np.int64)
-    for bit in range(reach.along_mm.shape[0]):
-        for low, high in combinations(FINGERS, 2):
-            able = (reach.along_mm[bit, low, high][column] >= needed[..., None]) & in_order[..., None]
+    for low, high in PAIRS:
+        allowed = _allowed(hand, neck, low, high)
+        for bit in range(reach.along_mm.shape[0]):
+            able = (reach.along_mm[bit, low, high][column] >= needed[..., None]) & allowed[..., None]
             table[low, high] |= able.astype(np.int64) << bit
     table.flags.writeable = False
     return table
@@ -196,15 +209,15 @@ def _turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
 
 @lru_cache(maxsize=16)
 def span_table(hand: Hand, neck: Neck) -> Bools:
-    """Which two touches one hand place holds: [finger a, fret a, finger b, fret b, string b - a + strings - 1].
+    """Which two touches lie in one hand place: [finger, fret, finger, fret, string b - string a + strings - 1].
 
     Open strings (finger 0 and fret 0) go with everything. One finger goes to another fret only as far as it
     travels alone (``travel_mm``): one after the other, never both at once. Read-only, fingers 0 to 4.
     """
-    turns = _turns_table(hand, neck)
+    turns = turns_table(hand, neck)
     size = neck.top_fret + 1
     table = np.zeros((5, size, 5, size, 2 * neck.strings - 1), bool)
-    for low, high in combinations(FINGERS, 2):
+    for low, high in PAIRS:
         able = turns[low, high] != 0
         able[0] = able[:, 0] = False
         table[low, :, high] = able
@@ -237,169 +250,8 @@ def spans_ok(
     strings_apart: ArrayLike = 0,
 ) -> Bools:
     """``span_ok`` over integer arrays that broadcast."""
-    apart = np.asarray(strings_apart) + neck.strings - 1
-    return np.asarray(span_table(hand, neck)[finger_a, fret_a, finger_b, fret_b, apart])
-
-
-# ---- grips ------------------------------------------------------------------------------------------------
-
-
-def _barres(notes: Sequence[Held]) -> dict[int, tuple[int, int, int]]:
-    """Each fretting finger's (fret, thinnest string, thickest string)."""
-    held: dict[int, tuple[int, int, int]] = {}
-    for string, fret, finger in notes:
-        if finger:
-            _, thin, thick = held.get(finger, (fret, string, string))
-            held[finger] = (fret, min(thin, string), max(thick, string))
-    return held
-
-
-def grip_faults(hand: Hand, neck: Neck, notes: Sequence[Held]) -> Iterator[str]:
-    """Why a grip cannot be held, a sentence at a time; nothing when it can."""
-    frets = {string: fret for string, fret, _ in notes}
-    if len(frets) < len(notes):
-        yield "two notes on one string"
-        return
-    for string, fret, finger in notes:
-        if not (1 <= string <= neck.strings and 0 <= fret <= neck.top_fret and 0 <= finger <= 4):
-            yield f"string {string} fret {fret} finger {finger} is not on this neck"
-            return
-        if (fret == 0) != (finger == 0):
-            yield f"string {string} fret {fret} with finger {finger}: finger 0 is for open strings only"
-            return
-    held = _barres(notes)
-    for string, fret, finger in notes:
-        if finger and held[finger][0] != fret:
-            yield f"finger {finger} in two places, frets {held[finger][0]} and {fret}"
-            return
-    yield from _barre_faults(hand, held, frets)
-    yield from _reach_faults(hand, neck, held)
-    if _mute_cost(held, frets) is None:
-        yield "a string between the sounding ones that no finger can mute"
-
-
-def _barre_faults(hand: Hand, held: dict[int, tuple[int, int, int]], frets: dict[int, int]) -> Iterator[str]:
-    for finger, (fret, thin, thick) in held.items():
-        width = thick - thin + 1
-        if width > hand.barre_strings_limit[finger - 1]:
-            yield f"finger {finger} bars {width} strings, limit {hand.barre_strings_limit[finger - 1]}"
-        for string in range(thin + 1, thick):
-            if frets.get(string, fret) < fret:
-                yield f"finger {finger} lies across string {string}, which sounds at fret {frets[string]}"
-
-
-def _reach_faults(hand: Hand, neck: Neck, held: dict[int, tuple[int, int, int]]) -> Iterator[str]:
-    table = _turns_table(hand, neck)
-    common = -1
-    for low, high in combinations(sorted(held), 2):
-        fret_a, _, string_a = held[low]
-        fret_b, _, string_b = held[high]
-        if fret_b < fret_a:
-            yield f"finger {high} at fret {fret_b} below finger {low} at fret {fret_a}"
-            return
-        turns = int(table[low, high, fret_a, fret_b, string_b - string_a + neck.strings - 1])
-        if not turns:
-            yield f"fingers {low} and {high} do not reach frets {fret_a} and {fret_b} together"
-            return
-        common &= turns
-    if not common:
-        yield "each two fingers reach their frets, but not all of them together"
-
-
-def _mute_cost(held: dict[int, tuple[int, int, int]], frets: dict[int, int]) -> int | None:
-    """What muting the strings between the sounding ones costs; None when one of them cannot be muted.
-
-    A finger that presses a neighbouring string leans on it, a barre lifts off it, a free finger touches it.
-    """
-    cost, free = 0, 4 - len(held)
-    for string in range(min(frets, default=0) + 1, max(frets, default=0)):
-        if string in frets:
-            continue
-        if any(thin < string < thick for _, thin, thick in held.values()):
-            cost += 3
-        elif frets.get(string + 1) or frets.get(string - 1):
-            cost += 1
-        elif free:
-            free -= 1
-            cost += 4
-        else:
-            return None
-    return cost
-
-
-def grip_ok(hand: Hand, neck: Neck, notes: Sequence[Held]) -> bool:
-    """True when one hand can hold all the notes, each (string, fret, finger), and mute what lies between."""
-    return next(grip_faults(hand, neck, notes), None) is None
-
-
-def grip_place(notes: Sequence[Held]) -> int:
-    """The fret under the index finger while a grip is held; 0 when only open strings sound."""
-    fretted = [(finger, fret) for _, fret, finger in notes if finger]
-    if not fretted:
-        return 0
-    finger, fret = min(fretted)
-    return max(1, fret - finger + 1)
-
-
-def barre_cost(finger: int, width: int, fret: int) -> int:
-    """What it costs to lay a finger over ``width`` strings: more for wide ones, near the nut, other fingers."""
-    if width < 2:
-        return 0
-    return width + (2 if fret <= 3 else 1 if fret <= 5 else 0) + (0, 5, 2, 4)[finger - 1]
-
-
-def grip_cost(hand: Hand, neck: Neck, notes: Sequence[Held]) -> int:
-    """How much a grip asks of the hand; an integer, 0 for open strings. The grip must be possible."""
-    held = _barres(notes)
-    frets = {string: fret for string, fret, _ in notes}
-    cost = _mute_cost(held, frets) or 0
-    for finger, (fret, thin, thick) in held.items():
-        cost += barre_cost(finger, thick - thin + 1, fret) + (0, 0, 1, 2)[finger - 1]
-    order = sorted(held)
-    for low, high in zip(order, order[1:], strict=False):
-        (fret_a, _, string_a), (fret_b, _, string_b) = held[low], held[high]
-        stretch = float(reach_beyond_rest_mm(hand, neck, low, fret_a, high, fret_b))
-        cost += round(stretch / 6) + 2 * max(0, high - low - (fret_b - fret_a))
-        if fret_a == fret_b and string_b > string_a:
-            cost += 4
-    return cost
-
-
-@lru_cache(maxsize=65536)
-def fingerings(hand: Hand, neck: Neck, places: tuple[Place, ...]) -> tuple[tuple[Held, ...], ...]:
-    """Every way to finger a set of (string, fret), the least costly first, in the order of ``places``.
-
-    Empty when no hand can hold them. ``grip_cost`` gives the cost of each.
-
-    >>> fingerings(Hand(), Neck(), ((4, 5), (3, 6), (2, 5)))[0]
-    ((4, 5, 1), (3, 6, 2), (2, 5, 1))
-    """
-    fretted = sorted((p for p in places if p[1] > 0), key=lambda p: (p[1], -p[0]))
-    found = []
-    for fingers in _assignments(fretted):
-        of = dict(zip(fretted, fingers, strict=True))
-        notes = tuple((string, fret, of.get((string, fret), 0)) for string, fret in places)
-        if grip_ok(hand, neck, notes):
-            found.append((grip_cost(hand, neck, notes), notes))
-    return tuple(notes for _, notes in sorted(found))
-
-
-def _assignments(fretted: Sequence[Place]) -> Iterator[tuple[int, ...]]:
-    """Fingers for places in order of fret: never falling, one finger on one fret only."""
-    if len(set(fret for _, fret in fretted)) > 4:
-        return
-    stack: list[tuple[int, ...]] = [()]
-    while stack:
-        done = stack.pop()
-        if len(done) == len(fretted):
-            yield done
-            continue
-        fret = fretted[len(done)][1]
-        lowest = 1 if not done else done[-1] + (fretted[len(done) - 1][1] != fret)
-        used_here = {f for f, p in zip(done, fretted, strict=False) if p[1] == fret}
-        below = {f for f, p in zip(done, fretted, strict=False) if p[1] != fret}
-        start = min(used_here, default=lowest)
-        stack.extend((*done, f) for f in range(start, 5) if f not in below)
+    at = (finger_a, fret_a, finger_b, fret_b, np.asarray(strings_apart) + neck.strings - 1)
+    return np.asarray(span_table(hand, neck)[tuple(np.asarray(index, int) for index in at)])
 
 
 # ---- bends ------------------------------------------------------------------------------------------------
@@ -453,7 +305,7 @@ def bend_table(hand: Hand, neck: Neck, strings: StringSet) -> Bools:
 def bend_faults(
     hand: Hand, neck: Neck, strings: StringSet, string: int, fret: int, size: int, finger: int, helping: int
 ) -> dict[str, tuple[float, float]]:
-    """The limits a bend breaks: name to (asked, limit), as ``{"force_n": (14.2, 12.0)}``; empty when it is fine."""
+    """The limits that a bend breaks: name to (asked, limit), as ``{"force_n": (14.2, 12.0)}``; or nothing."""
     at = (string, fret, size, finger, helping)
     shape = (neck.strings + 1, neck.top_fret + 1, LARGEST_BEND + 1, 5, 4)
     faults = {}
@@ -488,7 +340,7 @@ def shift_seconds(hand: Hand, neck: Neck, place_a: ArrayLike, place_b: ArrayLike
 def shift_speed_mm_s(
     hand: Hand, neck: Neck, place_a: ArrayLike, place_b: ArrayLike, seconds: ArrayLike
 ) -> Floats:
-    """The speed a shift asks for in the time there is, infinite when less than the start is left; broadcasts."""
+    """The speed that a shift in ``seconds`` asks for, infinite when not even the start fits; broadcasts."""
     distance = shift_mm(neck, place_a, place_b)
     left = np.maximum(np.asarray(seconds, float) - hand.shift_start_s, 0.0)
     speed = np.full(np.broadcast_shapes(distance.shape, left.shape), np.inf)
