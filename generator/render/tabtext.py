@@ -1,0 +1,441 @@
+"""A study as text tab for a terminal, a mail or a sheet of paper; it makes no musical decision.
+
+A system reads from top to bottom: who speaks, the chords with the bar numbers, the strings, the fingers
+on request, and the count. In the count a beat has its number, every other stroke the syllable that is said
+for it, ``-`` means that something rings there, ``.`` that nothing does. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from generator.harmony import KEY_NAMES, Key, spell
+from generator.neck import TUNINGS, Neck
+from generator.render.tab_layout import System, TooNarrowError, lay_out
+from generator.render.tab_signs import Ink, inks, legend
+from generator.render.words import CAUTIONS, feel_words, key_words, tempo_words
+from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.study import Event, Slot, SlotKind, Study
+
+WIDTH = 80
+LEAST_WIDTH = 36
+UNTITLED = "Study in {key}"
+NUMBER = "No. {number}"
+TUNING = "Tuning: {name}{notes}, low to high"
+CAPO = "capo at fret {capo}, frets counted from it"
+PHRASE = "Phrase {number}, {bars}"
+BAR_RANGE = "bars {first}-{last}"
+ONE_BAR = "bar {first}"
+SIGNS = "Signs: "
+COUNT = "Count: the number is the beat; {syllables} a stroke between beats; - it rings on; . silence."
+FINGERS = "Fingers: 1 index, 2 middle, 3 ring, 4 little, 0 open; in a chord the highest string on top."
+LICK, COMP = "lick", "comp"
+LONGEST_VIBRATO = 4
+
+#: What is counted between the beats, by tick after the beat.
+SYLLABLES: dict[str, dict[int, str]] = {
+    "triplet": {4: "&", 8: "a"},
+    "straight": {3: "e", 6: "&", 9: "a"},
+}
+BETWEEN = "'"
+
+
+def plain(text: str) -> str:
+    """The text on one line: control and format characters dropped, every run of blanks one space."""
+    kept = (" " if c in "\t\n\r" else c for c in text)
+    return " ".join("".join(c for c in kept if unicodedata.category(c)[0] != "C").split())
+
+
+def plain_symbol(symbol: str) -> str:
+    """A chord symbol in letters that every terminal has.
+
+    >>> plain_symbol("B♭7♯9"), plain_symbol("C♯°7")
+    ('Bb7#9', 'C#dim7')
+    """
+    return symbol.replace("♭", "b").replace("♯", "#").replace("°", "dim")
+
+
+def string_names(neck: Neck) -> tuple[str, ...]:
+    """The strings' letters from the first, spelled from the lowest; the first is small if its letter comes again.
+
+    >>> string_names(Neck())
+    ('e', 'B', 'G', 'D', 'A', 'E')
+    """
+    home = Key(KEY_NAMES[neck.tuning[-1] % 12])
+    names = [spell(pitch, home).name for pitch in neck.tuning]
+    if names[0] in names[1:]:
+        names[0] = names[0][0].lower() + names[0][1:]
+    return tuple(names)
+
+
+# --- one row of text under construction
+
+
+class _Row:
+    """A line being filled; a label goes in only where it leaves a blank on both sides."""
+
+    def __init__(self, columns: int, fill: str = " "):
+        self.cells = [fill] * columns
+
+    def write(self, column: int, text: str) -> None:
+        if column < len(self.cells):
+            text = text[: len(self.cells) - column]
+            self.cells[column : column + len(text)] = list(text)
+
+    def free(self, column: int, length: int) -> bool:
+        if column < 0 or column + length > len(self.cells):
+            return False
+        return not "".join(self.cells[max(0, column - 1) : column + length + 1]).strip()
+
+    def __str__(self) -> str:
+        return "".join(self.cells).rstrip()
+
+
+def _stack(labels: Iterable[tuple[int, str]], columns: int, bottom: _Row) -> list[str]:
+    """Labels at their exact columns, in as many rows above ``bottom`` as they need."""
+    rows = [bottom]
+    for column, text in labels:
+        at = max(0, min(column, columns - len(text)))
+        row = next((r for r in rows if r.free(at, len(text))), None)
+        if row is None:
+            row = _Row(columns)
+            rows.append(row)
+        row.write(at, text)
+    return [str(r) for r in reversed(rows)]
+
+
+# --- the rows of a system
+
+
+def _form_changes(study: Study) -> dict[int, str]:
+    """Tick and symbol of each new chord of the form."""
+    changes: dict[int, str] = {}
+    now = ""
+    for span in study.form:
+        symbol = plain_symbol(study.chord(span.roman).symbol)
+        if symbol != now:
+            changes[span.onset] = now = symbol
+    return changes
+
+
+def _chord_labels(study: Study) -> dict[int, str]:
+    """What stands over the strings: the form's chords, and in brackets the grips of another chord."""
+    labels = _form_changes(study)
+    shown = ""
+    changes = sorted(labels)
+    for event in study.events:
+        bar_chord = plain_symbol(study.chord_at(event.onset).symbol)
+        if any(event.onset >= tick for tick in changes):
+            while changes and changes[0] <= event.onset:
+                shown = labels[changes.pop(0)]
+        own = plain_symbol(study.chord(event.chord).symbol)
+        if not _is_grip(study, event) or own == shown:
+            continue
+        if own != bar_chord:
+            labels[event.onset] = f"({own})"
+        elif event.onset not in labels:
+            labels[event.onset] = own
+        shown = own
+    return labels
+
+
+def _is_grip(study: Study, event: Event) -> bool:
+    if len(event.notes) < 2 or all(n.muted for n in event.notes):
+        return False
+    slot = _slot(study, event.slot)
+    return event.grip is not None or (slot is not None and slot.kind is SlotKind.COMP)
+
+
+def _slot(study: Study, number: int) -> Slot | None:
+    return next((s for s in study.slots if s.number == number), None)
+
+
+def _top_rows(study: Study, system: System, names: bool) -> list[str]:
+    columns = system.columns
+    chords = _chord_labels(study)
+    row = _Row(columns)
+    for start, segment in zip(system.starts, system.segments, strict=True):
+        if segment.opens:
+            number = str(segment.first_beat // BEATS_PER_BAR + 1)
+            row.write(max(0, start - len(number)), number)
+    first = system.first_tick
+    over = {t: text for t, text in chords.items() if first <= t < system.end_tick}
+    if first not in over:
+        over[first] = plain_symbol(study.chord_at(first).symbol)
+    plain_first = sorted(over.items(), key=lambda item: (item[1].startswith("("), item[0]))
+    rows = _stack(((system.column(t), text) for t, text in plain_first), columns, row)
+    return ([_name_row(study, system)] if names else []) + rows
+
+
+def slot_names(slot: Slot) -> tuple[str, ...]:
+    """How a slot is called over the strings, from the fullest form to the shortest."""
+    if slot.kind is SlotKind.COMP:
+        return (COMP, COMP[0])
+    name, role = plain(slot.name), plain(slot.role)
+    forms = [f"{LICK} {name}, {role}", f"{LICK} {name}", name] if name and role else []
+    forms = forms or ([f"{LICK} {name}", name] if name else [f"{LICK}, {role}", LICK] if role else [LICK])
+    return (*forms, LICK[0])
+
+
+def _name_row(study: Study, system: System) -> str:
+    inside = [e for e in study.events if system.first_tick <= e.onset < system.end_tick]
+    marks: list[tuple[int, tuple[str, ...]]] = []
+    before = [e for e in study.events if e.onset < system.first_tick]
+    now = before[-1].slot if before else None
+    for event in inside:
+        slot = _slot(study, event.slot)
+        if slot is not None and (event.slot != now or event is inside[0]):
+            forms = slot_names(slot)
+            if event.slot == now:
+                forms = tuple(f"({form})" for form in forms[1:] or forms)
+            marks.append((system.column(event.onset), forms))
+        now = event.slot
+    row = _Row(system.columns)
+    ends = [column for column, _ in marks[1:]] + [system.columns + 1]
+    for (column, forms), end in zip(marks, ends, strict=True):
+        text = next((f for f in forms if column + len(f) < end), "")
+        row.write(column, text)
+    return str(row)
+
+
+def _string_rows(neck: Neck, marks: Sequence[Ink], system: System) -> list[str]:
+    rows = {}
+    names = string_names(neck)
+    for string, name in enumerate(names, 1):
+        row = _Row(system.columns, "-")
+        row.write(0, name.ljust(system.margin - 1))
+        row.write(system.margin - 1, "|" if system.segments[0].opens else ":")
+        for start, segment in zip(system.starts, system.segments, strict=True):
+            row.write(start + segment.columns - 1, "|" if segment.closes else "-")
+        rows[string] = row
+    for mark in marks:
+        if system.first_tick <= mark.tick < system.end_tick:
+            column = system.column(mark.tick)
+            rows[mark.string].write(column - len(mark.before), mark.text)
+    for mark, extra in _vibrato_tails(marks, system, rows):
+        rows[mark.string].write(system.column(mark.tick) + len(mark.body), "~" * extra)
+    return [str(rows[s]) for s in sorted(rows)]
+
+
+def _vibrato_tails(
+    marks: Sequence[Ink], system: System, rows: dict[int, _Row]
+) -> Iterator[tuple[Ink, int]]:
+    """How many signs longer each vibrato may be drawn: while it sounds, in its bar, off the next text."""
+    for mark in marks:
+        if not mark.sways or not system.first_tick <= mark.tick < system.end_tick:
+            continue
+        at = system.column(mark.tick) + len(mark.body)
+        end = min(system.room(mark.tick), at + LONGEST_VIBRATO - 1)
+        if mark.end < system.end_tick and system.room(mark.end) == system.room(mark.tick):
+            end = min(end, system.column(mark.end) - 1)
+        line = rows[mark.string].cells
+        extra = 0
+        while at + extra < end and line[at + extra] == "-" and line[at + extra + 1] in "-|":
+            extra += 1
+        yield mark, extra
+
+
+def _finger_rows(marks: Sequence[Ink], system: System) -> list[str]:
+    under: dict[int, list[Ink]] = {}
+    for mark in marks:
+        if system.first_tick <= mark.tick < system.end_tick:
+            under.setdefault(mark.tick, []).append(mark)
+    rows = [_Row(system.columns) for _ in range(max(map(len, under.values()), default=0))]
+    for tick, chord in under.items():
+        for row, mark in zip(rows, sorted(chord, key=lambda m: m.string), strict=False):
+            row.write(system.column(tick), str(mark.finger))
+    return [str(row) for row in rows]
+
+
+def _count_row(study: Study, system: System) -> str:
+    row = _Row(system.columns)
+    onsets = {e.onset for e in study.events}
+    step = GRIDS[study.grid]
+    first, end = system.first_tick, system.end_tick
+    for tick in sorted({t for t in onsets if first <= t < end} | set(range(first, end, step))
+                       | set(range(first, end, TICKS_PER_BEAT))):  # fmt: skip
+        beat, part = divmod(tick, TICKS_PER_BEAT)
+        if part == 0:
+            sign = str(beat % BEATS_PER_BAR + 1)
+        elif tick in onsets:
+            sign = SYLLABLES[study.grid].get(part, BETWEEN)
+        else:
+            sign = "-" if any(e.onset < tick < e.end for e in study.events) else "."
+        row.write(system.column(tick), sign)
+    return str(row)
+
+
+# --- systems, and the whole sheet
+
+
+def _margin(neck: Neck) -> int:
+    return max(len(name) for name in string_names(neck)) + 1
+
+
+def _check_range(study: Study, first_bar: int, last_bar: int, width: int) -> None:
+    if width < LEAST_WIDTH:
+        raise TooNarrowError(f"a width of {width} columns is too narrow for tab: use {LEAST_WIDTH} or more")
+    if not 0 <= first_bar <= last_bar < study.bars:
+        raise ValueError(f"bars {first_bar + 1} to {last_bar + 1}: the study has bars 1 to {study.bars}")
+
+
+def systems(study: Study, first_bar: int, last_bar: int, *, width: int = WIDTH) -> list[System]:
+    """Where everything in bars ``first_bar`` to ``last_bar`` (from 0, inclusive) stands."""
+    _check_range(study, first_bar, last_bar, width)
+    return lay_out(
+        [inks(study)], first_bar, last_bar, grid=study.grid, margin=_margin(study.neck), width=width
+    )
+
+
+def _system_lines(
+    study: Study, marks: Sequence[Ink], system: System, *, fingers: bool, names: bool
+) -> list[str]:
+    return [
+        *_top_rows(study, system, names),
+        *_string_rows(study.neck, marks, system),
+        *(_finger_rows(marks, system) if fingers else []),
+        _count_row(study, system),
+    ]
+
+
+def tab_lines(
+    study: Study,
+    first_bar: int,
+    last_bar: int,
+    *,
+    width: int = WIDTH,
+    fingers: bool = False,
+    names: bool = True,
+) -> list[str]:
+    """The systems of bars ``first_bar`` to ``last_bar`` (from 0, inclusive), an empty line between two.
+
+    ``names`` tells who speaks above each slot. Raises ValueError for bars the study does not have and
+    TooNarrowError when ``width`` columns cannot hold a beat.
+    """
+    marks = inks(study)
+    lines: list[str] = []
+    for system in systems(study, first_bar, last_bar, width=width):
+        lines += [""] if lines else []
+        lines += _system_lines(study, marks, system, fingers=fingers, names=names)
+    return lines
+
+
+def tab_together(
+    studies: Sequence[Study],
+    first_bar: int,
+    last_bar: int,
+    *,
+    labels: Sequence[str] = (),
+    width: int = WIDTH,
+    fingers: bool = False,
+) -> list[str]:
+    """The same bars of several studies one under another, every tick in the same column for all.
+
+    ``labels`` are printed above each study's lines. The studies must share grid and number of strings.
+    Raises ValueError otherwise, and TooNarrowError as ``tab_lines`` does.
+    """
+    if len({(s.grid, s.neck.strings) for s in studies}) > 1:
+        raise ValueError("studies to compare must be on the same grid and have the same number of strings")
+    for study in studies:
+        _check_range(study, first_bar, last_bar, width)
+    parts = [inks(study) for study in studies]
+    margin = max(_margin(study.neck) for study in studies)
+    lines: list[str] = []
+    for system in lay_out(parts, first_bar, last_bar, grid=studies[0].grid, margin=margin, width=width):
+        for k, (study, marks) in enumerate(zip(studies, parts, strict=True)):
+            lines += [""] if lines else []
+            lines += textwrap.wrap(plain(labels[k]), width) if k < len(labels) else []
+            lines += _system_lines(study, marks, system, fingers=fingers, names=False)
+    return lines
+
+
+@dataclass(frozen=True)
+class _Block:
+    heading: str
+    first_bar: int
+    last_bar: int
+
+
+def _blocks(study: Study) -> list[_Block]:
+    """The phrases with their bars, or groups of four bars where the phrases do not cover the study."""
+    spans = [(p.first_bar, p.last_bar) for p in study.phrases]
+    covered = [bar for first, last in spans for bar in range(first, last + 1)]
+    if covered != list(range(study.bars)):
+        spans = [(b, min(b + 3, study.bars - 1)) for b in range(0, study.bars, 4)]
+    blocks = []
+    for number, (first, last) in enumerate(spans, 1):
+        bars = (BAR_RANGE if last > first else ONE_BAR).format(first=first + 1, last=last + 1)
+        blocks.append(_Block(PHRASE.format(number=number, bars=bars), first, last))
+    return blocks
+
+
+def _heading(study: Study, width: int) -> list[str]:
+    title = plain(study.title) or UNTITLED.format(key=study.home.name)
+    number = NUMBER.format(number=study.number) if study.number is not None else ""
+    if number and len(title) + len(number) + 2 <= width:
+        lines = [title + number.rjust(width - len(title))]
+    else:
+        lines = textwrap.wrap(title, width) + ([number] if number else [])
+    facts = [key_words(study), feel_words(study), tempo_words(study), plain(study.level)]
+    lines += textwrap.wrap(", ".join(f for f in facts if f), width)
+    lines += textwrap.wrap(_tuning_text(study.neck), width)
+    return lines
+
+
+def _tuning_text(neck: Neck) -> str:
+    parts = []
+    if neck.tuning != TUNINGS["standard"]:
+        name = next((n for n, pitches in TUNINGS.items() if pitches == neck.tuning), "")
+        notes = " ".join(n[0].upper() + n[1:] for n in reversed(string_names(neck)))
+        parts.append(TUNING.format(name=f"{name}, " if name else "", notes=notes))
+    if neck.capo:
+        parts.append(CAPO.format(capo=neck.capo))
+    return "; ".join(parts)
+
+
+def _signs_that_occur(study: Study, marks: Sequence[Ink]) -> set[str]:
+    signs = {sign for mark in marks for sign in mark.signs}
+    if any(text.startswith("(") for text in _chord_labels(study).values()):
+        signs.add("lead")
+    return signs
+
+
+def _count_legend(study: Study) -> str:
+    syllables = SYLLABLES[study.grid]
+    parts = {e.onset % TICKS_PER_BEAT for e in study.events} - {0}
+    used = [s for part, s in syllables.items() if part in parts]
+    if parts - set(syllables):
+        used.append(BETWEEN)
+    return COUNT.format(syllables=" ".join(used)) if used else COUNT.replace(" {syllables} a stroke between beats;", "")
+
+
+def _foot(study: Study, marks: Sequence[Ink], width: int, fingers: bool) -> list[str]:
+    notes = []
+    meanings = legend(_signs_that_occur(study, marks))
+    if meanings:
+        notes.append(SIGNS + "; ".join(meanings) + ".")
+    notes.append(_count_legend(study))
+    if fingers:
+        notes.append(FINGERS)
+    lines = []
+    for note in notes:
+        lines += textwrap.wrap(note, width, subsequent_indent="  ", break_on_hyphens=False)
+    return [*lines, "", *textwrap.wrap(" ".join(CAUTIONS), width)]
+
+
+def tab(study: Study, *, width: int = WIDTH, fingers: bool = False) -> str:
+    """The whole study as text tab, a block for each phrase, no line longer than ``width``.
+
+    ``fingers`` prints the finger numbers under every stroke. Ends in a newline. Raises TooNarrowError (a
+    ValueError) when ``width`` columns cannot hold a beat.
+    """
+    marks = inks(study)
+    lines = _heading(study, width)
+    for block in _blocks(study):
+        lines += ["", block.heading, ""]
+        lines += tab_lines(study, block.first_bar, block.last_bar, width=width, fingers=fingers)
+    lines += ["", *_foot(study, marks, width, fingers)]
+    return "\n".join(lines) + "\n"

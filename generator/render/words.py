@@ -1,0 +1,443 @@
+"""A study in words: what a teacher says while showing it, phrase by phrase, and a paragraph to open with.
+
+Everything said is read off the Study (``words_facts``); nothing is decided here but the wording. The same
+study always gets the same words: where there is a choice, the study's own content makes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from generator.render import words_facts as facts
+from generator.render.words_comping import Shape, comp_sentence
+from generator.render.words_facts import CompFacts, HandFacts, HardSpot
+from generator.render.words_licks import lick_sentence
+from generator.render.words_terms import (
+    FINGERS,
+    Voice,
+    bar_text,
+    counted,
+    listed,
+    number,
+    ordinal,
+    signs,
+)
+from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.study import Event, Phrase, Slot, SlotKind, Study
+
+#: What every sheet, page and terminal says to a player. Common practice, no source; no medical advice.
+CAUTIONS: tuple[str, ...] = (
+    "Warm up first.",
+    "Rest five minutes in every half hour.",
+    "Stop at pain or numbness, and ask a doctor or a physiotherapist.",
+    "Keep the amplifier at a level you can talk over.",
+)
+
+#: A phrase is said in this many words where its content can be.
+MOST_WORDS = 120
+_DETAILS = (4, 3, 2, 1)
+
+# --- wording; names in braces are filled in by the functions below
+
+KEY, MINOR = "Key of {tonic}", "{tonic} minor"
+TEMPO, BEAT_UNITS = "{unit} = {tempo}", {"12/8": "dotted quarter", "4/4": "quarter"}
+SWUNG, IN_METER = "{feel}, eighths swung", "{feel} in {meter}"
+
+HAND_FIRST = (
+    "Put the index finger at the {fret} fret; {root}.",
+    "The hand sits with the index finger at the {fret} fret, and {root}.",
+)
+HAND_SAME = (
+    "The hand stays at the {fret} fret.",
+    "Keep the index finger at the {fret} fret.",
+    "Stay at the {fret} fret.",
+)
+HAND_NEW = (
+    "Take the hand {way} to the {fret} fret, where {root}.",
+    "Now move {way} to the {fret} fret; {root}.",
+)
+HAND_ALSO = (
+    "It goes {way} to the {fret} fret in {bar}.",
+    "In {bar} it moves {way} to the {fret} fret.",
+)
+ROOT_UNDER = "the root {note} is under the {finger} finger on the {string} string"
+ROOT_UNDER_INDEX = "the root {note} is under it on the {string} string"
+ROOT_OPEN = "the open {string} string is the root {note}"
+ROOT_NONE = "the root {note} lies outside it"
+WAYS = ("up", "down")
+
+WATCH: dict[str, tuple[str, ...]] = {
+    "bend": (
+        "Watch the bend in {bar}: {support}, and check it against fret {target}.",
+        "The bend in {bar} has to sound like fret {target}; {support}.",
+    ),
+    "release": (
+        "Hardest is the bend in {bar}: {support}, and let it down without a new stroke.",
+        "In {bar} hear fret {target} before you let the bend down; {support}.",
+    ),
+    "pre-bend": (
+        "Hard in {bar}: the bend is made in silence, so learn how far fret {target} feels.",
+        "Nobody hears you look for the pitch in {bar}: practise the push to fret {target} aloud first.",
+    ),
+    "double bend": ("In {bar} only one of the two strings may move while you bend to fret {target}.",),
+    "curl": ("The curl in {bar} is a lean of less than a half step.", "Do not turn the curl of {bar} into a bend."),
+    "stretch": (
+        "The grip in {bar} spans {frets} frets: outer fingers first, and leave it out if it hurts.",
+        "Mind the stretch in {bar}, thumb low behind the neck.",
+    ),
+    "shift": (
+        "Mind the jump of {frets} frets in {bar}: look at the new fret before you leave the old.",
+        "Prepare the move of {frets} frets in {bar}; the eye goes first.",
+    ),
+    "fast": (
+        "The quick notes in {bar} want half the tempo until they are even.",
+        "Practise the quick notes in {bar} alone, slow and even.",
+    ),
+    "trill": ("Keep the trill in {bar} loose, and stop it in time.",),
+    "grip in motion": (
+        "The grip in {bar} moves as it sounds: keep the pressure on, or it dies.",
+        "In {bar} one stroke must last through the change of fret.",
+    ),
+    "late": (
+        "Count the silence: the lick in {bar} comes in off the beat.",
+        "The lick in {bar} starts off the beat, so feel the beat before it.",
+    ),
+    "plain": ("Nothing here is hard for the fingers, so listen to how long each note lasts.",),
+}
+#: What helps a bend, by the finger that makes it.
+SUPPORT = {
+    1: "the index finger is alone, so keep it small",
+    2: "let the index finger push along",
+    3: "put the middle finger behind the ring finger",
+    4: "put the other fingers behind the little finger",
+}
+SUPPORT_OTHER = "push with more than one finger"
+
+OPENING = "{study} in {key}, {feel}, at {tempo} beats a minute: {bars}."
+A_STUDY, NUMBERED = "A study", "Study {number}"
+CHANGES = {
+    "quick": "The changes are {chords}; {four} comes early, in bar 2.",
+    "slow": "The changes are {chords}; {four} waits until bar {bar}.",
+    "other": "The changes are {chords}.",
+    "one": "It stays on {chords}.",
+}
+TURNS, CLOSES = "It ends on {chord}, open for another chorus.", "It closes on {chord}."
+LAYOUT = {
+    "lick": "Lead licks only, {licks} of them.",
+    "comp": "It is comping throughout.",
+    "both": "{licks_up} and the comping take turns",
+}
+SCHEME = ", the ideas in the order {names}."
+RETURNS = "{names_up} {take} up what was said before."
+TRAINS = "It trains {things}."
+PLACES = {
+    1: "All licks lie at one place, index finger at the {frets} fret.",
+    2: "The licks lie at two places, index finger at the {frets} fret.",
+}
+MANY_PLACES = "The licks lie at {count} places, index finger at the {frets} fret."
+TRAINED: dict[str, tuple[str, str]] = {
+    "pre-bend": ("a bend made before the stroke", "bends made before the stroke"),
+    "release": ("a bend and its release", "bends and their release"),
+    "bend": ("a bend in tune", "bends in tune"),
+    "trill": ("a trill", "trills"),
+    "curl": ("a quarter-tone curl", "quarter-tone curls"),
+    "double stop": ("a double stop", "double stops"),
+    "slide": ("a slide", "slides"),
+    "pull-off": ("a pull-off", "pull-offs"),
+    "hammer-on": ("a hammer-on", "hammer-ons"),
+    "vibrato": ("vibrato on a long note", "vibrato on long notes"),
+}
+TRAINED_GRIPS = "the way from single notes to grips and back"
+TRAINED_NOTES = "single notes in time"
+MOST_TRAINED = 4
+LEVELS = {
+    "first year": "It is meant for the first year of playing.",
+    "growing": "It is meant for a player with the first year behind them.",
+    "fluent": "It is meant for a fluent player.",
+}
+OTHER_LEVEL = "Level: {level}."
+
+
+# --- short facts that other renderers print too
+
+
+def key_words(study: Study) -> str:
+    """The key, ``Key of A`` or ``Key of D minor``."""
+    return KEY.format(tonic=MINOR.format(tonic=study.key) if study.minor else study.key)
+
+
+def feel_words(study: Study) -> str:
+    """The feel with the meter where the feel does not say it, ``shuffle in 4/4, eighths swung``."""
+    feel = " ".join(study.feel.split())
+    if study.meter not in feel:
+        feel = IN_METER.format(feel=feel, meter=study.meter) if feel else study.meter
+    return SWUNG.format(feel=feel) if study.swung and "swung" not in feel else feel
+
+
+def tempo_words(study: Study) -> str:
+    """The tempo as printed over a staff, ``dotted quarter = 60``."""
+    return TEMPO.format(unit=BEAT_UNITS.get(study.meter, "beat"), tempo=study.tempo_bpm)
+
+
+# --- phrases
+
+
+@dataclass(frozen=True)
+class SlotWords:
+    """What is said of one lick, or of the comping in a bar: the numbers of its slots, and a sentence."""
+
+    slots: tuple[int, ...]
+    kind: SlotKind
+    text: str
+
+
+@dataclass(frozen=True)
+class PhraseWords:
+    """A phrase in words: where the hand is, the licks and the comping in order of time, the hard moment.
+
+    ``number`` and bars count from 0, as in ``Phrase``. Any part may be empty.
+    """
+
+    number: int
+    first_bar: int
+    last_bar: int
+    hand: str
+    body: tuple[SlotWords, ...]
+    watch: str
+
+    @property
+    def text(self) -> str:
+        """All of it as one paragraph."""
+        return " ".join(t for t in (self.hand, *(s.text for s in self.body), self.watch) if t)
+
+
+def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
+    """Each phrase as a teacher would put it: 60 to 120 words where its content allows.
+
+    Techniques and strokes are left out, least first, until the phrase is short enough; landings and new
+    grips never are.
+    """
+    voice = Voice.of(study)
+    said: set[str] = set()
+    fret: int | None = None
+    found = []
+    for phrase in study.phrases:
+        for detail in _DETAILS:
+            trial = voice.copy()
+            hand = _hand(study, phrase, fret, trial, detail)
+            body = _body(study, phrase, trial, detail)
+            kind, watch = _watch(study, phrase, said, trial) if body else ("", "")
+            words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
+            if len(words.text.split()) <= MOST_WORDS:
+                break
+        voice = trial
+        said.add(kind)
+        places = facts.hand_facts(study, phrase)
+        fret = places[0].fret if places else fret
+        found.append(words)
+    return tuple(found)
+
+
+def _body(study: Study, phrase: Phrase, voice: Voice, detail: int) -> tuple[SlotWords, ...]:
+    known: set[Shape] = set()
+    found: list[SlotWords] = []
+    for group in _groups(study, phrase):
+        kind = group[0].kind
+        if kind is SlotKind.LICK:
+            lick = facts.lick_facts(study, group[0])
+            text = lick_sentence(study, phrase, lick, detail, voice) if lick else ""
+        else:
+            made = [facts.comp_facts(study, slot) for slot in group]
+            comps: list[CompFacts] = [comp for comp in made if comp is not None]
+            text = comp_sentence(study, comps, known, detail, voice) if comps else ""
+        if text:
+            found.append(SlotWords(tuple(s.number for s in group), kind, text))
+    return tuple(found)
+
+
+def _groups(study: Study, phrase: Phrase) -> list[list[Slot]]:
+    """The slots of a phrase that play, in order; comping slots that start in one bar are one group."""
+    groups: list[list[Slot]] = []
+    comping: dict[int, list[Slot]] = {}
+    for slot in study.slots_of(phrase.number):
+        events = study.events_of(slot.number)
+        if not events:
+            continue
+        bar = events[0].onset // TICKS_PER_BAR
+        if slot.kind is SlotKind.COMP and bar in comping:
+            comping[bar].append(slot)
+            continue
+        groups.append([slot])
+        if slot.kind is SlotKind.COMP:
+            comping[bar] = groups[-1]
+    return groups
+
+
+# --- the hand
+
+
+def _way(difference: int) -> str:
+    return WAYS[difference < 0]
+
+
+def _root(study: Study, place: HandFacts) -> str:
+    note = signs(study.key)
+    if place.root is None:
+        return ROOT_NONE.format(note=note)
+    string, fret = place.root
+    if fret == 0:
+        return ROOT_OPEN.format(string=ordinal(string), note=note)
+    finger = min(4, max(1, fret - place.fret + 1))
+    form = ROOT_UNDER_INDEX if finger == 1 else ROOT_UNDER
+    return form.format(note=note, finger=FINGERS[finger], string=ordinal(string))
+
+
+def _hand(study: Study, phrase: Phrase, previous: int | None, voice: Voice, detail: int) -> str:
+    places = facts.hand_facts(study, phrase)
+    if not places:
+        return ""
+    main = places[0]
+    fret = ordinal(main.fret)
+    if previous is None:
+        texts = [voice.pick(HAND_FIRST).format(fret=fret, root=_root(study, main))]
+    elif abs(previous - main.fret) <= 1:
+        texts = [voice.pick(HAND_SAME).format(fret=fret)]
+    else:
+        way = _way(main.fret - previous)
+        texts = [voice.pick(HAND_NEW).format(fret=fret, way=way, root=_root(study, main))]
+    for other in places[1:2] if detail > 1 else ():
+        event = facts.first_event_at(study, phrase, other.fret)
+        if event is not None:
+            way = _way(other.fret - main.fret)
+            also = voice.pick(HAND_ALSO)
+            texts.append(also.format(bar=bar_text(event.onset), way=way, fret=ordinal(other.fret)))
+    return " ".join(texts)
+
+
+# --- what to watch
+
+
+def _watch(study: Study, phrase: Phrase, said: set[str], voice: Voice) -> tuple[str, str]:
+    """The kind of the hard moment and its sentence; a kind already said gives way to a near second."""
+    spots = facts.hard_spots(study, phrase)
+    spots.sort(key=lambda s: (-(s.score - (1.5 if s.kind in said else 0.0)), s.event.onset))
+    late = _late_lick(study, phrase)
+    if late is not None and "late" not in said and not any(s.kind not in said or s.score > 3 for s in spots[:1]):
+        return "late", voice.pick(WATCH["late"]).format(bar=bar_text(late.onset))
+    if spots:
+        return spots[0].kind, voice.pick(WATCH[spots[0].kind]).format(**_watch_words(spots[0]))
+    return ("", "") if "plain" in said else ("plain", voice.pick(WATCH["plain"]))
+
+
+def _watch_words(spot: HardSpot) -> dict[str, str]:
+    words = {"bar": bar_text(spot.event.onset), "frets": number(round(spot.amount))}
+    bent = next((n for n in spot.event.notes if n.bend), None)
+    if bent is not None and bent.bend is not None:
+        words["target"] = str(bent.fret + bent.bend.size // 2)
+        words["support"] = SUPPORT.get(bent.finger, SUPPORT_OTHER)
+    return words
+
+
+def _late_lick(study: Study, phrase: Phrase) -> Event | None:
+    """The first event of the phrase's first lick that starts off the beat."""
+    for slot in study.slots_of(phrase.number):
+        events = study.events_of(slot.number)
+        if slot.kind is SlotKind.LICK and events and events[0].onset % TICKS_PER_BEAT:
+            return events[0]
+    return None
+
+
+# --- the opening paragraph
+
+
+def study_words(study: Study) -> str:
+    """A paragraph to open with: key, feel, tempo, form, how the ideas are laid out, what it trains."""
+    sentences = [_opening(study), _changes(study), _ending(study), *_layout(study), _trains(study)]
+    sentences += [_places(study), _level(study)]
+    return " ".join(s for s in sentences if s)
+
+
+def _opening(study: Study) -> str:
+    name = NUMBERED.format(number=study.number) if study.number is not None else A_STUDY
+    tonic = signs(study.key)
+    return OPENING.format(
+        study=name,
+        key=MINOR.format(tonic=tonic) if study.minor else tonic,
+        feel=feel_words(study),
+        tempo=study.tempo_bpm,
+        bars=counted(study.bars, "bar"),
+    )
+
+
+def _changes(study: Study) -> str:
+    symbols = list(dict.fromkeys(study.chord(span.roman).symbol for span in study.form))
+    four_pc = (study.home.pitch_class + 5) % 12
+    fours = [s for s in study.form if study.chord(s.roman).root_pc == four_pc]
+    words = {"chords": listed(symbols)}
+    if len(symbols) == 1:
+        return CHANGES["one"].format(**words)
+    if not fours:
+        return CHANGES["other"].format(**words)
+    bar = fours[0].onset // TICKS_PER_BAR + 1
+    kind = "quick" if bar == 2 and study.bars >= 8 else "slow" if bar >= 3 and study.bars >= 8 else "other"
+    return CHANGES[kind].format(**words, four=study.chord(fours[0].roman).symbol, bar=bar)
+
+
+def _ending(study: Study) -> str:
+    grips = [e for e in study.events if len(facts.struck(e)) > 1]
+    roman = grips[-1].chord if grips and grips[-1].end > study.ticks - TICKS_PER_BAR else study.form[-1].roman
+    chord = study.chord(roman)
+    form = CLOSES if chord.root_pc == study.home.pitch_class else TURNS
+    return form.format(chord=chord.symbol)
+
+
+def _layout(study: Study) -> list[str]:
+    licks = [s for s in study.slots if s.kind is SlotKind.LICK and study.events_of(s.number)]
+    comps = [s for s in study.slots if s.kind is SlotKind.COMP and study.events_of(s.number)]
+    if not licks:
+        return [LAYOUT["comp"]] if comps else []
+    if not comps:
+        return [LAYOUT["lick"].format(licks=number(len(licks)))]
+    count = counted(len(licks), "lick")
+    text = LAYOUT["both"].format(licks_up=count[0].upper() + count[1:])
+    named = [s.name for s in licks if s.name]
+    if len(named) == len(licks) > 1:
+        return [text + SCHEME.format(names=listed(named)), *_returns(study, licks)]
+    return [text + ".", *_returns(study, licks)]
+
+
+def _returns(study: Study, licks: Sequence[Slot]) -> list[str]:
+    numbers = {s.number for s in study.slots}
+    names = list(dict.fromkeys(s.name for s in licks if s.quotes in numbers and s.name))
+    if not names:
+        return []
+    return [RETURNS.format(names_up=listed(names), take="takes" if len(names) == 1 else "take")]
+
+
+def _trains(study: Study) -> str:
+    counts = facts.technique_counts(study)
+    counts["bend"] = counts.get("bend", 0) - counts.get("release", 0) - counts.get("pre-bend", 0)
+    things = [TRAINED[name][counts[name] > 1] for name in TRAINED if counts.get(name, 0) > 0]
+    things = things[:MOST_TRAINED] or [TRAINED_NOTES]
+    kinds = {s.kind for s in study.slots if study.events_of(s.number)}
+    if len(kinds) == 2:
+        things.append(TRAINED_GRIPS)
+    return TRAINS.format(things=listed(things))
+
+
+def _places(study: Study) -> str:
+    frets: list[int] = []
+    for phrase in study.phrases:
+        for place in facts.hand_facts(study, phrase):
+            if all(abs(place.fret - fret) > 1 for fret in frets):
+                frets.append(place.fret)
+    if not frets:
+        return ""
+    form = PLACES.get(len(frets), MANY_PLACES)
+    return form.format(count=number(len(frets)), frets=listed([ordinal(f) for f in sorted(frets)]))
+
+
+def _level(study: Study) -> str:
+    level = " ".join(study.level.split())
+    return LEVELS.get(level, OTHER_LEVEL.format(level=level) if level else "")

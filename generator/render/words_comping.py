@@ -1,0 +1,161 @@
+"""What is said of the comping between licks: bass notes, grips with their degrees and strings, what moves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from generator.render import words_facts as facts
+from generator.render.words_facts import CompFacts, Stroke
+from generator.render.words_licks import sounding_name
+from generator.render.words_terms import (
+    DEGREE_WORDS,
+    Voice,
+    bar_text,
+    degrees_text,
+    listed,
+    near_beat,
+    number,
+    signs,
+)
+from generator.rhythm import TICKS_PER_BEAT
+from generator.study import Event, Study, Technique
+
+# --- wording
+
+COMPS = ("The comping in {bar}: {strokes}.", "Comp {bar} with {strokes}.", "{bar_up} answers with {strokes}.")
+COMPS_IN_RHYTHM = (
+    "{bar_up} keeps the rhythm of {source}: {strokes}.",
+    "Comp {bar} as you did {source}, now with {strokes}.",
+)
+COMPS_REPEAT = ("{bar_up} comps as {source} did.", "The comping in {bar} is that of {source}.")
+BASS_ALONE = "{bar_up} has the {degree} on string {string} under it."
+BASS = "the {degree} on string {string}"
+WALK, WALK_TO = "a walk {notes}", "a walk {notes} into {chord}"
+GRIP, GRIP_KNOWN = "{chord} ({degrees}, strings {strings})", "{chord} again"
+SLID = "{grip} slid in from {frets} {side}"
+HAMMERED = "{grip} with {a} hammered to {b}"
+AGAIN, THE_SAME = "the same again", "the same"
+MOVED = "{a} moving to {b} on string {string}"
+RESOLVED = "{a} resolving to {b} on string {string}"
+EARLY, PASSING = "{grip} early, {when}", "{grip} in passing"
+RINGING = "{stroke} left to ring"
+DEAD = ("a dead stroke", "one choked stroke")
+FRET_DISTANCE = {1: "a fret", 2: "two frets"}
+SIDES = ("above", "below")
+
+#: A grip as it is on the neck: chord and places. Those already named in a phrase are not spelled out again.
+Shape = tuple[str, tuple[tuple[int, int], ...]]
+
+
+def shape_of(event: Event) -> Shape:
+    """The grip of an event as chord and places."""
+    return event.chord, tuple((n.string, n.fret) for n in facts.struck(event))
+
+
+def comp_sentence(
+    study: Study, comps: Sequence[CompFacts], known: set[Shape], detail: int, voice: Voice
+) -> str:
+    """The comping of one bar in a sentence; the grips it spells out are added to ``known``.
+
+    ``detail`` from 4 down: below 3 dead strokes and repetitions are left out, below 2 single notes too.
+    """
+    strokes = [s for comp in comps for s in comp.strokes]
+    bar = bar_text(strokes[0].event.onset)
+    source = _source(study, comps)
+    words = {"bar": bar, "bar_up": bar[0].upper() + bar[1:], "source": source}
+    shapes = [shape_of(s.event) for s in strokes if s.kind == "grip"]
+    if source and shapes and known.issuperset(shapes):
+        return voice.pick(COMPS_REPEAT).format(**words)
+    if len(strokes) == 1 and strokes[0].kind == "bass":
+        return BASS_ALONE.format(**words, **_bass_words(strokes[0])) if detail > 2 else ""
+    texts = [_stroke(study, s, known, voice) for s in _worth_saying(strokes, detail)]
+    said = [t for i, t in enumerate(texts) if t not in texts[:i]]
+    form = voice.pick(COMPS_IN_RHYTHM if source else COMPS)
+    return form.format(**words, strokes=listed(said))
+
+
+def _source(study: Study, comps: Sequence[CompFacts]) -> str:
+    """The bar whose rhythm is repeated, or nothing."""
+    origin = comps[0].rhythm_of if len(comps) == 1 else None
+    return bar_text(study.events_of(origin.number)[0].onset) if origin else ""
+
+
+def _worth_saying(strokes: Sequence[Stroke], detail: int) -> list[Stroke]:
+    kept = list(strokes)
+    if detail < 3:
+        kept = [s for s in kept if s.kind != "dead" and (not s.again or _graced(s))]
+    if detail < 2:
+        kept = [s for s in kept if s.kind != "bass"]
+    return kept or list(strokes[:1])
+
+
+def _graced(stroke: Stroke) -> bool:
+    return any(n.grace for n in stroke.event.notes)
+
+
+def _bass_words(stroke: Stroke) -> dict[str, str]:
+    note = facts.top(stroke.event)
+    return {"degree": DEGREE_WORDS.get(note.degree, note.degree), "string": str(note.string)}
+
+
+def _stroke(study: Study, stroke: Stroke, known: set[Shape], voice: Voice) -> str:
+    if stroke.kind == "dead":
+        return voice.pick(DEAD)
+    if stroke.kind == "walk":
+        return _walk(study, stroke)
+    if stroke.kind == "bass":
+        return BASS.format(**_bass_words(stroke))
+    text = _grip(study, stroke, known)
+    return RINGING.format(stroke=text) if stroke.event.ring else text
+
+
+def _walk(study: Study, stroke: Stroke) -> str:
+    notes = "-".join(sounding_name(study, e, facts.top(e)) for e in stroke.events)
+    last = stroke.events[-1]
+    target = study.chord_at(min(last.end, study.ticks - 1))
+    step = (facts.top(last).pitch - target.root_pc) % 12
+    if step in (1, 2, 10, 11):
+        return WALK_TO.format(notes=notes, chord=target.symbol)
+    return WALK.format(notes=notes)
+
+
+def _grip(study: Study, stroke: Stroke, known: set[Shape]) -> str:
+    event = stroke.event
+    spoken_for = shape_of(event) in known
+    if stroke.moved and not _graced(stroke):
+        string, old, new = stroke.moved
+        known.add(shape_of(event))
+        tones = study.chord(event.chord).degrees
+        form = RESOLVED if new in tones and old not in tones else MOVED
+        return form.format(a=signs(old), b=signs(new), string=string)
+    if stroke.again:
+        return _with_grace(study, event, THE_SAME) if _graced(stroke) else AGAIN
+    known.add(shape_of(event))
+    chord = study.chord(event.chord).symbol
+    grip = (GRIP_KNOWN if spoken_for else GRIP).format(
+        chord=chord,
+        degrees=degrees_text(n.degree for n in facts.struck(event)),
+        strings="-".join(str(n.string) for n in facts.struck(event)),
+    )
+    if _graced(stroke):
+        grip = _with_grace(study, event, grip)
+    return _ahead(study, event, grip) if stroke.leads else grip
+
+
+def _with_grace(study: Study, event: Event, grip: str) -> str:
+    note = next(n for n in event.notes if n.grace)
+    assert note.grace is not None
+    rise = note.fret - note.grace.fret
+    if note.grace.technique is Technique.SLIDE:
+        frets = FRET_DISTANCE.get(abs(rise), f"{number(abs(rise))} frets")
+        return SLID.format(grip=grip, frets=frets, side=SIDES[rise > 0])
+    below = study.chord(event.chord).degree(study.neck.pitch(note.string, note.grace.fret))
+    return HAMMERED.format(grip=grip, a=signs(below), b=signs(note.degree))
+
+
+def _ahead(study: Study, event: Event, grip: str) -> str:
+    """A grip of another chord than the bar's: the next chord early, or a chord passed through."""
+    coming = study.chord_at(min(event.onset + TICKS_PER_BEAT, study.ticks - 1))
+    if coming.root_pc == study.chord(event.chord).root_pc:
+        return EARLY.format(grip=grip, when=near_beat(study, event.onset))
+    return PASSING.format(grip=grip)

@@ -1,0 +1,426 @@
+"""What there is to say about a study, as values: figures, techniques, landings, grips, hard moments.
+
+It reads the Study and decides nothing about wording; the words are in ``words``. Slots may lack names,
+windows and quotes: whatever can be seen in the notes is taken from the notes.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from generator.rhythm import TICKS_PER_BAR, seconds
+from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
+
+LEGATO = (Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE)
+
+
+class Gesture(StrEnum):
+    """A thing the hand does in a lick that is worth a word."""
+
+    LEGATO = "legato"
+    BEND = "bend"
+    RELEASE = "release"
+    PRE_BEND = "pre-bend"
+    CURL = "curl"
+    UNISON = "unison bend"
+    GRACE = "grace"
+    DOUBLE_STOP = "double stop"
+    TRILL = "trill"
+    DEAD = "dead note"
+
+
+#: How much a gesture wants to be mentioned when there is no room for all.
+WEIGHT: dict[Gesture, int] = {
+    Gesture.PRE_BEND: 9, Gesture.UNISON: 8, Gesture.RELEASE: 8, Gesture.BEND: 7, Gesture.TRILL: 6,
+    Gesture.CURL: 6, Gesture.LEGATO: 4, Gesture.GRACE: 5, Gesture.DOUBLE_STOP: 4, Gesture.DEAD: 1,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Move:
+    """One gesture: where it starts, the note that carries it, and for legato the frets it runs through.
+
+    ``links`` are the techniques between ``frets``, one fewer than they.
+    """
+
+    gesture: Gesture
+    event: Event
+    note: Note
+    frets: tuple[int, ...] = ()
+    links: tuple[Technique, ...] = ()
+
+
+@dataclass(frozen=True)
+class Quote:
+    """How a lick takes up another's figure. ``shift`` is in semitones when every note moved alike."""
+
+    source: Slot
+    same_rhythm: bool
+    same_contour: bool
+    shift: int | None
+    changed: tuple[tuple[Event, Note], tuple[Event, Note]] | None
+
+
+@dataclass(frozen=True)
+class LickFacts:
+    """A lick: its events, gestures in order, the highest note, where it lands."""
+
+    slot: Slot
+    events: tuple[Event, ...]
+    moves: tuple[Move, ...]
+    peak: tuple[Event, Note]
+    landing: Event
+    quote: Quote | None
+
+    @property
+    def landing_note(self) -> Note:
+        """The note it lands on; of a double stop the upper one."""
+        return top(self.landing)
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One thing the comping does: a bass note, a walk of single notes, a grip, a dead stroke.
+
+    ``moved`` is (string, degree before, degree after) when it is the grip before with one voice moved.
+    ``leads`` is true when its chord is not the bar's.
+    """
+
+    kind: str
+    events: tuple[Event, ...]
+    again: bool = False
+    moved: tuple[int, str, str] | None = None
+    leads: bool = False
+
+    @property
+    def event(self) -> Event:
+        """The first of its events."""
+        return self.events[0]
+
+
+@dataclass(frozen=True)
+class CompFacts:
+    """A comping slot: its strokes, and the earlier slot whose rhythm it repeats, if any."""
+
+    slot: Slot
+    strokes: tuple[Stroke, ...]
+    rhythm_of: Slot | None
+
+
+@dataclass(frozen=True)
+class HandFacts:
+    """Where the hand is: the fret under the index finger, and the lowest tonic in reach (string, fret)."""
+
+    fret: int
+    root: tuple[int, int] | None
+
+
+@dataclass(frozen=True)
+class HardSpot:
+    """The moment to practise: what makes it hard, at which event, and a figure that goes with it."""
+
+    kind: str
+    event: Event
+    score: float
+    amount: float = 0.0
+
+
+def top(event: Event) -> Note:
+    """The highest-sounding note of an event that is not dead, or its first note."""
+    return max((n for n in event.notes if not n.muted), key=lambda n: n.sounding2, default=event.notes[0])
+
+
+def struck(event: Event) -> tuple[Note, ...]:
+    """The notes of an event with a pitch, lowest string first."""
+    return tuple(sorted((n for n in event.notes if not n.muted), key=lambda n: -n.string))
+
+
+# --- licks
+
+
+def lick_facts(study: Study, slot: Slot) -> LickFacts | None:
+    """The facts of a lick, or None when nothing is played in it."""
+    events = study.events_of(slot.number)
+    sounding = [e for e in events if struck(e)]
+    if not sounding:
+        return None
+    peak = max(sounding, key=lambda e: (top(e).sounding2, -e.onset))
+    moves = tuple(_moves(study, events))
+    return LickFacts(slot, events, moves, (peak, top(peak)), sounding[-1], _quote(study, slot))
+
+
+def _moves(study: Study, events: tuple[Event, ...]) -> list[Move]:
+    found: list[Move] = []
+    runs: dict[int, Move] = {}
+    for event in events:
+        before = _note_before(study, event)
+        for note in event.notes:
+            run = runs.get(note.string)
+            if note.technique in LEGATO and note.string in before:
+                frets = run.frets if run else (before[note.string].fret,)
+                links = run.links if run else ()
+                first = run.event if run else event
+                runs[note.string] = Move(
+                    Gesture.LEGATO, first, note, (*frets, note.fret), (*links, note.technique)
+                )
+            elif run:
+                found.append(runs.pop(note.string))
+        for string in [s for s in runs if s not in {n.string for n in event.notes}]:
+            found.append(runs.pop(string))
+        found += _special(event)
+    found += runs.values()
+    return sorted(found, key=lambda m: m.event.onset)
+
+
+def _note_before(study: Study, event: Event) -> dict[int, Note]:
+    """The last note on each string before an event."""
+    found: dict[int, Note] = {}
+    for earlier in study.events:
+        if earlier.onset >= event.onset:
+            break
+        found.update({n.string: n for n in earlier.notes if not n.muted})
+    return found
+
+
+def _special(event: Event) -> list[Move]:
+    moves = []
+    for note in event.notes:
+        gesture = _gesture(event, note)
+        if gesture:
+            frets = (note.grace.fret, note.fret) if note.grace else (note.fret,)
+            links = (note.grace.technique,) if note.grace else ()
+            moves.append(Move(gesture, event, note, frets, links))
+    if len(struck(event)) == 2 and not moves:
+        moves.append(Move(Gesture.DOUBLE_STOP, event, top(event)))
+    return moves
+
+
+def _gesture(event: Event, note: Note) -> Gesture | None:
+    if note.muted:
+        return Gesture.DEAD
+    if note.bend:
+        if any(o is not note and not o.muted and 2 * o.pitch == note.sounding2 for o in event.notes):
+            return Gesture.UNISON
+        if note.bend.size == 1:
+            return Gesture.CURL
+        return {
+            BendKind.BEND: Gesture.BEND,
+            BendKind.BEND_RELEASE: Gesture.RELEASE,
+            BendKind.PRE_BEND: Gesture.PRE_BEND,
+            BendKind.PRE_BEND_RELEASE: Gesture.PRE_BEND,
+        }[note.bend.kind]
+    if note.trill is not None:
+        return Gesture.TRILL
+    return Gesture.GRACE if note.grace else None
+
+
+def _quote(study: Study, slot: Slot) -> Quote | None:
+    source = next((s for s in study.slots if s.number == slot.quotes), None)
+    if source is None or source.number == slot.number or source.kind is not SlotKind.LICK:
+        return None
+    length = slot.figure_notes or source.figure_notes
+    ours, theirs = study.events_of(slot.number), study.events_of(source.number)
+    length = min(length or max(len(ours), len(theirs)), len(ours), len(theirs))
+    if not length:
+        return None
+    ours, theirs = ours[:length], theirs[:length]
+    ups = [top(a).sounding2 - top(b).sounding2 for a, b in zip(ours, theirs, strict=True)]
+    alike = len(set(ups)) == 1 and ups[0] % 2 == 0
+    changed = next(
+        ((b, top(b)), (a, top(a))) for a, b, up in zip(ours, theirs, ups, strict=True) if up
+    ) if any(ups) else None  # fmt: skip
+    return Quote(
+        source,
+        _relative(ours) == _relative(theirs),
+        _contour(ours) == _contour(theirs),
+        ups[0] // 2 if alike else None,
+        changed,
+    )
+
+
+def _relative(events: tuple[Event, ...]) -> list[int]:
+    return [e.onset - events[0].onset for e in events] if events else []
+
+
+def _contour(events: tuple[Event, ...]) -> list[int]:
+    heights = [top(e).sounding2 for e in events]
+    return [(b > a) - (b < a) for a, b in pairwise(heights)]
+
+
+# --- comping
+
+
+def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
+    """The facts of a comping slot, or None when nothing is played in it."""
+    events = study.events_of(slot.number)
+    if not events:
+        return None
+    strokes: list[Stroke] = []
+    before: Event | None = None
+    for event in events:
+        notes = struck(event)
+        if not notes:
+            strokes.append(Stroke("dead", (event,)))
+        elif len(notes) == 1:
+            if strokes and strokes[-1].kind in ("bass", "walk"):
+                strokes[-1] = Stroke("walk", (*strokes[-1].events, event))
+            else:
+                strokes.append(Stroke("bass", (event,)))
+        else:
+            strokes.append(_grip(study, event, before))
+            before = event
+    return CompFacts(slot, tuple(strokes), _rhythm_source(study, slot, events))
+
+
+def _grip(study: Study, event: Event, before: Event | None) -> Stroke:
+    bar_chord = study.chord_at(event.onset)
+    leads = study.chord(event.chord).root_pc != bar_chord.root_pc
+    if before is None or before.chord != event.chord:
+        return Stroke("grip", (event,), leads=leads)
+    old = {n.string: n for n in struck(before)}
+    new = {n.string: n for n in struck(event)}
+    if not new.keys() <= old.keys():
+        return Stroke("grip", (event,), leads=leads)
+    moved = [s for s in new if new[s].pitch != old[s].pitch]
+    if not moved:
+        return Stroke("grip", (event,), again=True, leads=leads)
+    if len(moved) == 1:
+        s = moved[0]
+        return Stroke("grip", (event,), moved=(s, old[s].degree, new[s].degree), leads=leads)
+    return Stroke("grip", (event,), leads=leads)
+
+
+def _rhythm_source(study: Study, slot: Slot, events: tuple[Event, ...]) -> Slot | None:
+    if len(events) < 2:
+        return None
+    shape = _shape(events)
+    for other in study.slots:
+        if other.start >= slot.start:
+            break
+        if other.kind is SlotKind.COMP and _shape(study.events_of(other.number)) == shape:
+            return other
+    return None
+
+
+def _shape(events: tuple[Event, ...]) -> list[tuple[int, bool]]:
+    return [(e.onset % TICKS_PER_BAR, len(e.notes) > 1) for e in events]
+
+
+# --- hand
+
+
+def hand_facts(study: Study, phrase: Phrase) -> tuple[HandFacts, ...]:
+    """The places the hand plays its licks from in a phrase, the one held longest first.
+
+    Places one fret apart count as one. The grips of the comping have places of their own, and count only
+    where a phrase has no lick.
+    """
+    slots = study.slots_of(phrase.number)
+    licks = {s.number for s in slots if s.kind is SlotKind.LICK}
+    events = [e for e in study.events if e.slot in licks]
+    if not events:
+        events = [e for e in study.events if e.slot in {s.number for s in slots}]
+    spent: dict[int, int] = defaultdict(int)
+    for event in events:
+        near = next((h for h in spent if abs(h - event.hand) <= 1), event.hand)
+        spent[near] += event.duration
+    order = sorted(spent, key=lambda h: (-spent[h], h))
+    return tuple(HandFacts(h, _root_near(study, h)) for h in order)
+
+
+def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
+    """The tonic under the hand on the lowest string that has one (an open string counts near the nut)."""
+    reach = [0, *range(1, hand + 4)] if hand <= 2 else list(range(hand, hand + 4))
+    for string in range(study.neck.strings, 0, -1):
+        for fret in reach:
+            if study.neck.pitch(string, fret) % 12 == study.home.pitch_class:
+                return string, fret
+    return None
+
+
+def first_event_at(study: Study, phrase: Phrase, hand: int) -> Event | None:
+    """The first lick event of a phrase that is played from (about) that place."""
+    slots = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.LICK}
+    return next((e for e in study.events if e.slot in slots and abs(e.hand - hand) <= 1), None)
+
+
+# --- what is hard
+
+FAST_NOTES_A_SECOND = 4.0
+WIDE_FRETS = 4
+FAR_FRETS = 3
+
+
+def hard_spots(study: Study, phrase: Phrase) -> list[HardSpot]:
+    """The hard moments of a phrase, hardest first. The scores are of the trade's judgement, no source."""
+    slots = {s.number for s in study.slots_of(phrase.number)}
+    events = [e for e in study.events if e.slot in slots]
+    spots = [spot for event in events for spot in _alone(event)]
+    for before, event in pairwise(events):
+        spots += _between(study, before, event)
+    spots += _fast(study, events)
+    return sorted(spots, key=lambda s: (-s.score, s.event.onset))
+
+
+def _alone(event: Event) -> list[HardSpot]:
+    spots = []
+    frets = [n.fret for n in struck(event) if n.fret]
+    if frets and max(frets) - min(frets) >= WIDE_FRETS:
+        spots.append(HardSpot("stretch", event, 3.4, max(frets) - min(frets)))
+    for note in event.notes:
+        if note.bend and note.bend.kind in (BendKind.PRE_BEND, BendKind.PRE_BEND_RELEASE):
+            spots.append(HardSpot("pre-bend", event, 4.2, note.bend.size))
+        elif note.bend and len(struck(event)) > 1:
+            spots.append(HardSpot("double bend", event, 4.0, note.bend.size))
+        elif note.bend and note.bend.size >= 2:
+            release = note.bend.kind is BendKind.BEND_RELEASE
+            spots.append(HardSpot("release" if release else "bend", event, 3 + 0.3 * release, note.bend.size))
+        elif note.bend:
+            spots.append(HardSpot("curl", event, 1.6, note.bend.size))
+        if note.trill is not None:
+            spots.append(HardSpot("trill", event, 2.4))
+        if note.grace and len(struck(event)) > 1:
+            spots.append(HardSpot("grip in motion", event, 2.0))
+    return spots
+
+
+def _between(study: Study, before: Event, event: Event) -> list[HardSpot]:
+    if all(n.fret == 0 for n in (*before.notes, *event.notes)):
+        return []
+    shift = abs(event.hand - before.hand)
+    time = seconds(event.onset - before.onset, study.tempo_bpm)
+    if shift < FAR_FRETS or time > 1.5:
+        return []
+    return [HardSpot("shift", event, 2.0 + shift / 4 + max(0.0, 0.8 - time), shift)]
+
+
+def _fast(study: Study, events: list[Event]) -> list[HardSpot]:
+    spots = []
+    for a, b, c in zip(events, events[1:], events[2:], strict=False):
+        span = seconds(c.onset - a.onset, study.tempo_bpm)
+        rate = 2 / span if span else 0.0
+        if rate > FAST_NOTES_A_SECOND:
+            spots.append(HardSpot("fast", a, 1.4 + rate / 3, rate))
+    return spots
+
+
+def technique_counts(study: Study) -> dict[str, int]:
+    """How often each technique occurs in a study, by its name."""
+    counts: dict[str, int] = defaultdict(int)
+    for event, note in study.notes():
+        for technique in (note.technique, note.grace.technique if note.grace else None):
+            if technique in LEGATO:
+                counts[str(technique)] += 1
+        if note.bend:
+            counts["curl" if note.bend.size == 1 else "bend"] += 1
+            if note.bend.kind in (BendKind.BEND_RELEASE, BendKind.PRE_BEND_RELEASE):
+                counts["release"] += 1
+            if note.bend.kind in (BendKind.PRE_BEND, BendKind.PRE_BEND_RELEASE):
+                counts["pre-bend"] += 1
+        counts["vibrato"] += note.vibrato
+        counts["trill"] += note.trill is not None
+        counts["double stop"] += len(struck(event)) == 2 and note is event.notes[0]
+    return {name: n for name, n in counts.items() if n}

@@ -1,0 +1,258 @@
+"""What is said of one lick: where it starts or what it takes up, its techniques in order, where it lands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from generator.render import words_facts as facts
+from generator.render.words_facts import Gesture, LickFacts, Move, Quote
+from generator.render.words_terms import (
+    DEGREE_WORDS,
+    INTERVALS,
+    Voice,
+    bar_text,
+    listed,
+    near_beat,
+    note_name,
+    number,
+    ordinal,
+    step_text,
+)
+from generator.rhythm import TICKS_PER_BAR
+from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
+
+# --- wording; names in braces are filled in by the functions below
+
+NAMED, NAMED_ROLE = "Lick {name}", "Lick {name}, the {role},"
+ALONE, FIRST, SECOND, NTH = "The lick", "The first lick", "The second", "The {ordinal}"
+NAMED_AGAIN, OF_BAR_AGAIN = "lick {name}", "the lick of {bar}"
+STARTS = (
+    "{lick} starts {when}: {moves}.",
+    "{lick} enters {when}: {moves}.",
+    "{lick} comes in {when}: {moves}.",
+)
+STARTS_EARLY = ("{lick} is picked up early, {when}: {moves}.",)
+QUOTES = {
+    "exact": ("{lick} says {source} again, note for note", "{lick} brings back {source} as it was"),
+    "shift": ("{lick} is the figure of {source} moved {way} {interval}",),
+    "bent": (
+        "{lick} takes up {source}, and {old} becomes {new} over {chord}",
+        "{lick} answers {source} with the same figure, {new} for {old} now that {chord} sounds",
+    ),
+    "rhythm": (
+        "{lick} keeps the rhythm of {source} and changes the notes",
+        "{lick} has the rhythm of {source}, turned another way",
+    ),
+    "idea": ("{lick} picks up the idea of {source}", "{lick} goes on from {source}"),
+}
+QUOTE_THEN = "{quote}: {moves}."
+PLAIN_MOVES = ("pick all {count} notes", "pick each of the {count} notes")
+ONE_NOTE = "one note"
+PEAK = "reach up to {note} on string {string}"
+#: Techniques as a teacher calls them out; the keys beginning with "after" follow a bend on the same string.
+MOVES: dict[str, tuple[str, ...]] = {
+    "h": ("hammer from {a} to {b} on string {string}", "hammer {a} to {b} on string {string}"),
+    "p": ("pull off from {a} to {b} on string {string}", "pull {b} off {a} on string {string}"),
+    "up": ("slide from {a} up to {b} on string {string}",),
+    "down": ("slide from {a} down to {b} on string {string}",),
+    "after p": ("pull off to {b}",),
+    "after h": ("hammer to {b}",),
+    "after up": ("slide up to {b}",),
+    "after down": ("slide down to {b}",),
+    "run": ("run {frets} on string {string} from one stroke", "slur {frets} on string {string}"),
+    "bend": (
+        "bend string {string} at fret {a} {step} up to the {degree}",
+        "push string {string} up {step} at fret {a}, to the {degree}",
+    ),
+    "release": (
+        "bend string {string} at fret {a} {step} and let it down",
+        "push string {string} up {step} at fret {a} and bring it back",
+    ),
+    "pre-bend": ("bend string {string} at fret {a} {step} before you strike it",),
+    "pre-bend release": ("bend string {string} at fret {a} {step} before the stroke and let it down",),
+    "curl": (
+        "curl the {degree} on string {string} a quarter tone sharp",
+        "lean on the {degree} on string {string} with a quarter-tone curl",
+    ),
+    "unison bend": ("bend string {string} at fret {a} {step} to match its neighbour",),
+    "grace h": ("flick {a} into {b} on string {string}",),
+    "grace p": ("flick {a} off to {b} on string {string}",),
+    "grace s": ("slip from {a} into {b} on string {string}",),
+    "double stop": ("strike strings {strings} together", "take strings {strings} as a double stop"),
+    "trill": ("trill {a} against {b} on string {string}",),
+    "dead note": ("let one note be dead",),
+}
+OPEN_FRET = "open"
+LANDS = (
+    "come to rest on the {degree} of {chord}{note} {when}{shake}",
+    "land on the {degree} of {chord}{note} {when}{shake}",
+    "finish on the {degree} of {chord}{note} {when}{shake}",
+    "settle on the {degree} of {chord}{note} {when}{shake}",
+)
+LANDS_AT_ONCE = "it is the {degree} of {chord}{note}{shake}"
+NOTE = " ({note})"
+SHAKE = (", with vibrato", " and shake it")
+WAYS = ("up", "down")
+
+
+def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voice: Voice) -> str:
+    """A lick in one sentence that calls out at most ``limit`` techniques, and always the landing."""
+    name = _name(study, lick.slot)
+    moves = _moves(study, lick, limit, voice)
+    if lick.quote is not None:
+        quote = _quote(study, lick.quote, name, voice)
+        return QUOTE_THEN.format(quote=quote, moves=moves)
+    first = lick.events[0].onset
+    early = first < phrase.first_bar * TICKS_PER_BAR
+    when = near_beat(study, first, bar=True)
+    return voice.pick(STARTS_EARLY if early else STARTS).format(lick=name, when=when, moves=moves)
+
+
+def _name(study: Study, slot: Slot) -> str:
+    if slot.name:
+        return (NAMED_ROLE if slot.role else NAMED).format(name=slot.name, role=slot.role)
+    licks = [s for s in study.slots_of(slot.phrase) if s.kind is SlotKind.LICK and study.events_of(s.number)]
+    if len(licks) <= 1:
+        return ALONE
+    place = [s.number for s in licks].index(slot.number)
+    return FIRST if place == 0 else SECOND if place == 1 else NTH.format(ordinal=ordinal(place + 1))
+
+
+def _name_again(study: Study, slot: Slot) -> str:
+    events = study.events_of(slot.number)
+    bar = bar_text(events[0].onset if events else slot.start)
+    return NAMED_AGAIN.format(name=slot.name) if slot.name else OF_BAR_AGAIN.format(bar=bar)
+
+
+def _quote(study: Study, quote: Quote, name: str, voice: Voice) -> str:
+    words = {"lick": name, "source": _name_again(study, quote.source)}
+    if not quote.same_rhythm:
+        return voice.pick(QUOTES["idea"]).format(**words)
+    if quote.shift == 0:
+        return voice.pick(QUOTES["exact"]).format(**words)
+    if quote.shift is not None and abs(quote.shift) in INTERVALS:
+        way = WAYS[quote.shift < 0]
+        return voice.pick(QUOTES["shift"]).format(**words, way=way, interval=INTERVALS[abs(quote.shift)])
+    if quote.same_contour and quote.changed is not None:
+        old, new = (sounding_name(study, event, note) for event, note in quote.changed)
+        chord = study.chord(quote.changed[1][0].chord).symbol
+        if old != new:
+            return voice.pick(QUOTES["bent"]).format(**words, old=old, new=new, chord=chord)
+    return voice.pick(QUOTES["rhythm"]).format(**words)
+
+
+def sounding_name(study: Study, event: Event, note: Note) -> str:
+    """The name of the pitch a note arrives at, over its event's chord."""
+    return note_name(study, note.sounding2 // 2, study.chord(event.chord))
+
+
+# --- techniques
+
+
+def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
+    """The techniques in order and the landing as the last of them."""
+    landing = _landing(study, lick, voice)
+    if len(lick.events) == 1 and not lick.moves:
+        return listed([ONE_NOTE, landing])
+    chosen = _chosen(lick.moves, limit)
+    texts: list[str] = []
+    for move, before in chosen:
+        text = _move(move, before, voice)
+        if text not in texts:
+            texts.append(text)
+    if not texts:
+        texts = [voice.pick(PLAIN_MOVES).format(count=number(len(lick.events)))]
+    peak_event, peak = lick.peak
+    if len(texts) < limit and peak_event not in (lick.landing, *(m.event for m, _ in chosen)):
+        later = sum(move.event.onset < peak_event.onset for move, _ in chosen)
+        texts.insert(later, PEAK.format(note=sounding_name(study, peak_event, peak), string=peak.string))
+    return listed([*texts, landing], ", then" if len(texts) > 1 else "and")
+
+
+def _chosen(moves: Sequence[Move], limit: int) -> list[tuple[Move, Move | None]]:
+    """The ``limit`` moves most worth saying, in order of time, no two that read alike.
+
+    With each comes the bend it follows on the same string: that one pair counts as a single move.
+    """
+    order = sorted(range(len(moves)), key=lambda i: (-facts.WEIGHT[moves[i].gesture], i))
+    kept: set[int] = set()
+    seen: set[tuple[object, ...]] = set()
+    counted = 0
+    for i in order:
+        like = (moves[i].gesture, moves[i].note.string, moves[i].frets)
+        if like in seen or counted == limit or i in kept:
+            continue
+        seen.add(like)
+        kept.add(i)
+        counted += 1
+        if i + 1 < len(moves) and _follows_bend(moves[i + 1], moves[i]):
+            kept.add(i + 1)
+    return [
+        (moves[i], moves[i - 1] if i - 1 in kept and _follows_bend(moves[i], moves[i - 1]) else None)
+        for i in sorted(kept)
+    ]
+
+
+def _follows_bend(move: Move, before: Move) -> bool:
+    return (
+        move.gesture is Gesture.LEGATO
+        and len(move.links) == 1
+        and before.note.bend is not None
+        and before.note.string == move.note.string
+        and before.event.end == move.event.onset
+    )
+
+
+def _move(move: Move, bend_before: Move | None, voice: Voice) -> str:
+    note = move.note
+    words = {"string": str(note.string), "degree": DEGREE_WORDS.get(note.degree, note.degree)}
+    if move.frets:
+        words |= {"a": _fret(move.frets[0]), "b": _fret(move.frets[-1])}
+    if note.bend:
+        words["step"] = step_text(note.bend.size)
+    if note.trill is not None:
+        words["b"] = _fret(note.trill)
+    words["strings"] = listed([str(n.string) for n in facts.struck(move.event)])
+    words["frets"] = "-".join(map(_fret, move.frets))
+    return voice.pick(MOVES[_key(move, bend_before)]).format(**words)
+
+
+def _key(move: Move, bend_before: Move | None) -> str:
+    """Which wording of ``MOVES`` fits."""
+    bend = move.note.bend
+    if move.gesture is Gesture.GRACE:
+        return f"grace {move.links[0].value[0]}"
+    if move.gesture is Gesture.PRE_BEND and bend and bend.kind is BendKind.PRE_BEND_RELEASE:
+        return "pre-bend release"
+    if move.gesture is not Gesture.LEGATO:
+        return move.gesture.value
+    if len(move.links) > 1:
+        return "run"
+    link = {Technique.HAMMER_ON: "h", Technique.PULL_OFF: "p"}.get(move.links[0])
+    link = link or ("up" if move.frets[-1] >= move.frets[0] else "down")
+    return f"after {link}" if bend_before else link
+
+
+def _fret(fret: int) -> str:
+    return str(fret) if fret else OPEN_FRET
+
+
+# --- landing
+
+
+def _landing(study: Study, lick: LickFacts, voice: Voice) -> str:
+    event, note = lick.landing, lick.landing_note
+    shake = voice.pick(SHAKE) if any(n.vibrato for n in event.notes) else ""
+    elsewhere = event.onset // TICKS_PER_BAR != lick.events[0].onset // TICKS_PER_BAR
+    words = {
+        "degree": DEGREE_WORDS.get(note.degree, note.degree),
+        "chord": study.chord(event.chord).symbol,
+        "note": "" if note.degree == "1" else NOTE.format(note=sounding_name(study, event, note)),
+        "when": near_beat(study, event.onset, bar=elsewhere or lick.quote is not None),
+        "shake": shake,
+    }
+    if len(lick.events) == 1 and not lick.moves:
+        return LANDS_AT_ONCE.format(**words)
+    return voice.pick(LANDS).format(**words)
+
+
