@@ -30,7 +30,7 @@ _LEAN, _LIFT, _TOUCH = 1, 3, 4  # points for a muted string: neighbour leans on 
 
 @dataclass(frozen=True)
 class _Tables:
-    """Plain nested lists for one hand and neck, quicker for single looks: as in ``turns_table``, and points."""
+    """Plain nested lists for one hand and neck, quick to look at: as in ``turns_table``, and points."""
 
     hand: Hand
     neck: Neck

@@ -43,9 +43,9 @@ class Hand:
     for a practised hand, of 51 adults: Chatzioglou, Pinar, Govsa, Anat Cell Biol 57:172-182, 2024,
     doi:10.5115/acb.23.310. The other values are common practice, no source; rule files set their own.
 
-    ``size`` scales all lengths. Whatever the fingers reach, ``span_limit_frets`` and ``span_limit_mm`` (from wire
-    to wire) bound each pair, in the order 1-2, 1-3, 1-4, 2-3, 2-4, 3-4. A bend's force limit is that of the bending finger plus ``helper_force_n``
-    for each finger behind it. Rates are notes a second by technique.
+    ``size`` scales all lengths. Whatever the fingers reach, ``span_limit_frets`` and ``span_limit_mm`` (wire
+    to wire) bound each pair, in the order of ``PAIRS``: 1-2, 1-3, 1-4, 2-3, 2-4, 3-4. A bend's force limit
+    is the bending finger's own plus ``helper_force_n`` for each finger behind it. Rates are notes a second.
     """
 
     finger_mm: tuple[float, float, float, float] = (63.9, 70.7, 65.5, 53.3)
@@ -209,7 +209,7 @@ def turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
 
 @lru_cache(maxsize=16)
 def span_table(hand: Hand, neck: Neck) -> Bools:
-    """Which two touches lie in one hand place: [finger, fret, finger, fret, string b - string a + strings - 1].
+    """Which two touches lie in one hand place: [finger, fret, finger, fret, strings apart + strings - 1].
 
     Open strings (finger 0 and fret 0) go with everything. One finger goes to another fret only as far as it
     travels alone (``travel_mm``): one after the other, never both at once. Read-only, fingers 0 to 4.
@@ -359,3 +359,8 @@ def reach_beyond_rest_mm(
     rest = np.abs(a - b) * hand.knuckle_mm * hand.size
     beyond = np.maximum(needed_mm(hand, neck, fret_a, fret_b) - rest, 0.0)
     return np.asarray(np.where((a == 0) | (b == 0), 0.0, beyond))
+
+
+def string_crossings(string_a: ArrayLike, string_b: ArrayLike) -> NDArray[np.int64]:
+    """How many strings the picking hand crosses from one touch to the next; broadcasts."""
+    return np.asarray(np.abs(np.asarray(string_b, int) - np.asarray(string_a, int)))
