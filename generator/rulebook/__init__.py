@@ -1,0 +1,1 @@
+"""Rule files: what they may say, how they are read, and the rules they give."""

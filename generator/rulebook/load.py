@@ -1,0 +1,314 @@
+"""Finding, merging and checking rule files; every mistake is reported with its file and key, all at once.
+
+A rule file may include others by name: a shipped one (``parts/lead``) or one beside it. Included files come
+first, in order, and what a later file says overrides an earlier one table by table, key by key. A level's
+file comes last.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from generator.harmony import Key
+from generator.rhythm import parse_cell
+from generator.rulebook.rule import Source
+from generator.study import RuleDigest
+
+KeyPath = tuple[str, ...]
+MAX_BYTES = 512 * 1024
+MAX_INCLUDES = 64
+LEVEL_FOLDER = "levels"
+
+
+class RuleFileError(ValueError):
+    """Rule files that cannot be used: ``problems`` has a line each, with file, key and what would be right."""
+
+    def __init__(self, problems: list[str]):
+        super().__init__("; ".join(problems))
+        self.problems = problems
+
+
+def shipped_rules() -> Path:
+    """The folder of the shipped rule files, installed or in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "shipped_rules"
+    return installed if installed.is_dir() else package.parent / "rules"
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(p.stem for p in folder.glob("*.toml"))
+
+
+def style_names() -> list[str]:
+    """The shipped styles, by name."""
+    return _names(shipped_rules())
+
+
+def level_names() -> list[str]:
+    """The shipped levels, by name."""
+    return _names(shipped_rules() / LEVEL_FOLDER)
+
+
+def part_names() -> list[str]:
+    """The shipped parts that styles include."""
+    return [f"parts/{name}" for name in _names(shipped_rules() / "parts")]
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """``did you mean ...`` with the nearest known words, or all of them when none is near."""
+    close = difflib.get_close_matches(word, known, n=3, cutoff=0.5)
+    return f"did you mean {' or '.join(close)}?" if close else f"there are {', '.join(known)}"
+
+
+@dataclass(frozen=True)
+class Book:
+    """Rule files merged: the data, where each key was read, the digest of each file, the main file's name."""
+
+    name: str
+    data: dict[str, Any]
+    origin: dict[KeyPath, str]
+    digests: tuple[RuleDigest, ...]
+
+    def source(self, *path: str) -> Source:
+        """Where a key (or the nearest table above it) was read."""
+        for n in range(len(path), 0, -1):
+            if path[:n] in self.origin:
+                return Source(self.origin[path[:n]], ".".join(path))
+        return Source(self.name, ".".join(path))
+
+
+def locate(reference: str, beside: Path | None = None) -> Path:
+    """The file a style, an include or a path means; raises RuleFileError naming the nearest there are.
+
+    An include (``beside`` given) must lie under the shipped rules or under the including file's folder.
+    """
+    root = shipped_rules()
+    if beside is None:
+        if re.fullmatch(r"[\w\- ]+", reference):
+            path = root / f"{reference}.toml"
+            if path.is_file():
+                return path
+            if not Path(reference).is_file():
+                raise RuleFileError([f"unknown style {reference!r}: {nearest(reference, style_names())}"])
+        path = Path(reference)
+        if not path.is_file():
+            raise RuleFileError(
+                [f"{reference}: no such rule file; the shipped styles are {', '.join(style_names())}"]
+            )
+        return path
+    relative = Path(reference if reference.endswith(".toml") else reference + ".toml")
+    for folder in (beside.parent, root):
+        path = (folder / relative).resolve()
+        if not path.is_relative_to(folder.resolve()) and not path.is_relative_to(root.resolve()):
+            raise RuleFileError([f"{beside.name}: include: {reference!r} leaves the rule folders"])
+        if path.is_file():
+            return path
+    raise RuleFileError(
+        [
+            f"{beside.name}: include: no rule file {reference!r}; {nearest(reference, part_names() + style_names())}"
+        ]
+    )
+
+
+def _label(path: Path) -> str:
+    root = shipped_rules().resolve()
+    resolved = path.resolve()
+    return resolved.relative_to(root).as_posix() if resolved.is_relative_to(root) else path.as_posix()
+
+
+def _read(path: Path) -> tuple[dict[str, Any], RuleDigest]:
+    label = _label(path)
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise RuleFileError([f"{label}: cannot be read ({error.strerror})"]) from None
+    if len(raw) > MAX_BYTES:
+        raise RuleFileError([f"{label}: {len(raw)} bytes; a rule file has at most {MAX_BYTES}"])
+    try:
+        data = tomllib.loads(raw.decode("utf-8"))
+    except UnicodeDecodeError as error:
+        raise RuleFileError([f"{label}: not UTF-8 text (byte {error.start})"]) from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise RuleFileError([f"{label}: not TOML: {error}"]) from None
+    return data, RuleDigest(label, hashlib.sha256(raw).hexdigest())
+
+
+def _merge(
+    into: dict[str, Any], data: dict[str, Any], label: str, origin: dict[KeyPath, str], at: KeyPath
+) -> None:
+    for key, value in data.items():
+        path = (*at, key)
+        origin[path] = label
+        if isinstance(value, dict) and isinstance(into.get(key), dict):
+            _merge(into[key], value, label, origin, path)
+        else:
+            into[key] = _copy(value, label, origin, path)
+
+
+def _copy(value: Any, label: str, origin: dict[KeyPath, str], at: KeyPath) -> Any:
+    if isinstance(value, dict):
+        made = {}
+        for key, inner in value.items():
+            origin[(*at, key)] = label
+            made[key] = _copy(inner, label, origin, (*at, key))
+        return made
+    return value
+
+
+def _gather(path: Path, trail: tuple[Path, ...]) -> Iterator[tuple[str, dict[str, Any], RuleDigest]]:
+    """The included files of a file, then the file itself."""
+    resolved = path.resolve()
+    if resolved in trail:
+        circle = " includes ".join(_label(p) for p in (*trail[trail.index(resolved) :], resolved))
+        raise RuleFileError([f"includes go in a circle: {circle}"])
+    if len(trail) > MAX_INCLUDES:
+        raise RuleFileError([f"{_label(path)}: includes nest deeper than {MAX_INCLUDES}"])
+    data, digest = _read(path)
+    includes = data.get("include", [])
+    if not isinstance(includes, list) or not all(isinstance(i, str) for i in includes):
+        raise RuleFileError([f"{digest.name}: include: must be a list of rule file names"])
+    for reference in includes:
+        yield from _gather(locate(reference, beside=path), (*trail, resolved))
+    yield digest.name, data, digest
+
+
+def gather(style: str, level: str | None = None) -> Book:
+    """Reads a style (a shipped name or a path) with its includes and a level, and merges them.
+
+    Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
+    """
+    main = locate(style)
+    files = list(_gather(main, ()))
+    own_level = (
+        files[-1][1].get("study", {}).get("level") if isinstance(files[-1][1].get("study"), dict) else None
+    )
+    chosen = level or (own_level if isinstance(own_level, str) else "growing")
+    has_level = any("level" in data for _, data, _ in files)
+    if level is not None or not has_level:
+        if chosen not in level_names():
+            raise RuleFileError([f"unknown level {chosen!r}: {nearest(chosen, level_names())}"])
+        files += list(_gather(shipped_rules() / LEVEL_FOLDER / f"{chosen}.toml", ()))
+    data: dict[str, Any] = {}
+    origin: dict[KeyPath, str] = {}
+    digests: dict[str, RuleDigest] = {}
+    for label, table, digest in files:
+        _merge(data, table, label, origin, ())
+        digests[label] = digest
+    main_data = (
+        files[-1][1] if not (level or not has_level) else next(d for n, d, _ in files if n == _label(main))
+    )
+    for key in ("title", "about", "include"):
+        data[key] = main_data.get(key, [] if key == "include" else "")
+    return Book(_label(main), data, origin, tuple(digests.values()))
+
+
+def mistakes(book: Book, partial: bool = False) -> list[str]:
+    """Everything wrong in merged rule files, a line each. ``partial`` lets whole tables be missing."""
+    from pydantic import ValidationError
+
+    from generator.rulebook.schema import RuleFile
+
+    problems: list[str] = []
+    try:
+        rules = RuleFile.model_validate(book.data)
+    except ValidationError as error:
+        for found in error.errors():
+            if partial and found["type"] == "missing":
+                continue
+            path = tuple(str(p) for p in found["loc"] if p not in ("[key]",))
+            problems.append(f"{book.source(*path)}: {_say(found, path)}")
+        return problems
+    return problems + _sense(book, rules)
+
+
+def _say(found: Any, path: KeyPath) -> str:
+    kind, message = found["type"], found["msg"].removeprefix("Value error, ")
+    if kind == "extra_forbidden":
+        return f"unknown key; {nearest(path[-1], _known_keys(path[:-1]))}"
+    if kind == "missing":
+        return "is missing"
+    given = found.get("input")
+    shown = "" if isinstance(given, (dict, list)) else f" (found {given!r})"
+    return f"{message[0].lower()}{message[1:]}{shown}"
+
+
+def _known_keys(path: KeyPath) -> list[str]:
+    """The keys a table may have, by walking the schema's models."""
+    from typing import get_args
+
+    from generator.rulebook.schema import RuleFile, Table
+
+    model: Any = RuleFile
+    for step in path:
+        if isinstance(model, type) and issubclass(model, Table) and step in model.model_fields:
+            model = model.model_fields[step].annotation
+        elif get_args(model):
+            model = get_args(model)[-1]
+    if isinstance(model, type) and issubclass(model, Table):
+        return list(model.model_fields)
+    return [str(a) for a in get_args(get_args(model)[0])] if get_args(model) else []
+
+
+def _sense(book: Book, rules: Any) -> list[str]:
+    """What the types cannot say: names that must exist, cells that must read, numbers that must agree."""
+    problems: list[str] = []
+
+    def wrong(message: str, *path: str) -> None:
+        problems.append(f"{book.source(*path)}: {message}")
+
+    if rules.study.form not in rules.forms:
+        wrong(
+            f"no form {rules.study.form!r}; {nearest(rules.study.form, list(rules.forms))}", "study", "form"
+        )
+    tempo = rules.study.tempo
+    if not tempo.least <= tempo.usual <= tempo.most:
+        wrong("must be least <= usual <= most", "study", "tempo")
+    for name, form in rules.forms.items():
+        if sum(form.phrases) != len(form.bars):
+            wrong(
+                f"phrases add up to {sum(form.phrases)}, but there are {len(form.bars)} bars", "forms", name
+            )
+        from generator.harmony import chord_in_key
+
+        for bar in form.bars:
+            for roman in bar.split():
+                try:
+                    chord_in_key(roman, Key("C"))
+                except ValueError as error:
+                    wrong(str(error), "forms", name, "bars")
+    for table in ("figures", "tails"):
+        for name, family in getattr(rules, table).items():
+            for cell in family.cells:
+                try:
+                    parsed = parse_cell(cell, family.grid)
+                    if table == "tails" and not (parsed.onsets and parsed.onsets[-1].landing):
+                        wrong(f"tail {cell!r} must end in a landing L", table, name, "cells")
+                except ValueError as error:
+                    wrong(str(error), table, name, "cells")
+    for name, family in rules.answers.items():
+        step = 3 if family.grid == "triplet" else 2
+        for pattern in family.patterns:
+            bad = sorted(set(pattern) - set("CATSHLBFWPKx-."))
+            if bad:
+                wrong(
+                    f"unknown sign {bad[0]!r} in {pattern!r}: use C A T S H L B F W P K x - .",
+                    "answers",
+                    name,
+                )
+            if len(pattern) != step * family.beats:
+                wrong(f"{pattern!r} has {len(pattern)} signs; {family.beats} beats have {step * family.beats}",
+                      "answers", name)  # fmt: skip
+    for name, ending in rules.endings.items():
+        hits = sum(c in "CABT" for c in ending.pattern)
+        if hits != len(ending.chords):
+            wrong(f"{hits} hits in the pattern, but {len(ending.chords)} chords", "endings", name)
+    if not rules.lead.windows.relative and not rules.lead.windows.frets:
+        wrong("give at least one place in relative or frets", "lead", "windows")
+    return problems

@@ -1,0 +1,360 @@
+"""What a rule file may say. Every table and key of the TOML files is declared here, with its limits.
+
+Costs are whole points: 10 points are about as bad as one plainly plucked note too many. A degree is written
+``b3``; a chord of the form by its Roman numeral without quality (``IV``) where any quality is meant.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from generator.harmony import QUALITIES, chord_in_key, semitones
+from generator.harmony import Key as HarmonyKey
+from generator.neck import TUNINGS
+
+
+class Table(BaseModel):
+    """A table of a rule file: unknown keys are mistakes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _degree(text: str) -> str:
+    semitones(text)
+    return text
+
+
+def _roman(text: str) -> str:
+    chord_in_key(text, HarmonyKey("C"))
+    return text
+
+
+def _tuning(text: str) -> str:
+    if text not in TUNINGS:
+        raise ValueError(f"unknown tuning {text!r}: use one of {', '.join(TUNINGS)}")
+    return text
+
+
+def _quality(text: str) -> str:
+    if text not in QUALITIES:
+        raise ValueError(
+            f"unknown quality {text!r}: use one of {' '.join(q or '(empty)' for q in QUALITIES)}"
+        )
+    return text
+
+
+Degree = Annotated[str, AfterValidator(_degree)]
+Roman = Annotated[str, AfterValidator(_roman)]
+Tuning = Annotated[str, AfterValidator(_tuning)]
+Quality = Annotated[str, AfterValidator(_quality)]
+Grid = Literal["triplet", "straight"]
+Points = Annotated[int, Field(ge=-1000, le=1000)]
+StringNumber = Annotated[int, Field(ge=1, le=7)]
+Fret = Annotated[int, Field(ge=0, le=24)]
+Palette = dict[Degree, Points]
+
+
+class Tempo(Table):
+    """Beats a minute: the range a style is meant for, and what it takes unasked."""
+
+    least: int = Field(ge=30, le=260)
+    usual: int = Field(ge=30, le=260)
+    most: int = Field(ge=30, le=260)
+
+
+class StudyTable(Table):
+    """[study]: how a study of this style is laid out."""
+
+    meter: Literal["12/8", "4/4"]
+    grid: Grid
+    feel: str
+    minor: bool = False
+    tempo: Tempo
+    form: str
+    level: str = "growing"
+    titles: list[str] = Field(min_length=1)
+
+
+class NeckTable(Table):
+    """[neck]: the instrument."""
+
+    tuning: Tuning = "standard"
+    frets: int = Field(default=20, ge=12, le=27)
+    scale_mm: float = Field(default=648.0, ge=300, le=900)
+    capo: int = Field(default=0, ge=0, le=9)
+    strings: str = "light"
+
+
+class HandTable(Table):
+    """[hand]: what the fretting hand can do. Spans by finger pair ("12" is index and middle)."""
+
+    span_frets: dict[Literal["12", "13", "14", "23", "24", "34"], int]
+    span_mm: dict[Literal["12", "13", "14", "23", "24", "34"], float]
+    shift_start_s: float = Field(ge=0, le=1)
+    shift_mm_per_s: float = Field(gt=0)
+    hop_start_s: float = Field(ge=0, le=1)
+    bend_force_n: float = Field(gt=0)
+    bend_distance_mm: float = Field(gt=0)
+    stretch: bool = False
+
+
+class LevelTable(Table):
+    """[level]: how much a level asks of the player."""
+
+    name: str
+    grade: int = Field(ge=1, le=3)
+    notes_per_second: float = Field(gt=0, le=20)
+    windows: int = Field(ge=1, le=6)
+    comping_grade: int = Field(ge=1, le=3)
+
+
+class FormTable(Table):
+    """[forms.NAME]: the bars' chords (two in one bar share it), and the phrases' lengths in bars."""
+
+    bars: list[str] = Field(min_length=1, max_length=64)
+    phrases: list[int] = Field(min_length=1)
+
+
+class CellFamily(Table):
+    """[figures.NAME] or [tails.NAME]: rhythm cells of one grade on one grid."""
+
+    grade: int = Field(ge=1, le=3)
+    grid: Grid = "triplet"
+    weight: int = Field(default=10, ge=1, le=100)
+    cells: list[str] = Field(min_length=1)
+
+
+class LickPlace(Table):
+    """A lick in a template: its beat in the phrase, the most beats it may take, what it says."""
+
+    beat: int = Field(ge=0, le=63)
+    most_beats: int = Field(ge=2, le=12)
+    role: Literal["question", "answer", "climax", "close"]
+    early: int = Field(default=0, ge=0, le=2)
+    late: int = Field(default=0, ge=0, le=2)
+
+
+class TemplateTable(Table):
+    """[templates.NAME]: where the licks of a phrase stand; the comping has the rest."""
+
+    phrases: list[Literal["opening", "closing"]] = Field(min_length=1)
+    weight: int = Field(default=10, ge=1, le=100)
+    licks: list[LickPlace] = Field(min_length=1, max_length=4)
+
+
+class SchemeTable(Table):
+    """[schemes.NAME]: one entry a phrase, letters for its licks; A' takes up the figure of A."""
+
+    phrases: list[str] = Field(min_length=1)
+    weight: int = Field(default=10, ge=1, le=100)
+
+
+class GripTable(Table):
+    """[grips.NAME]: a voicing as a recipe: degrees low to high on string sets, or in any order."""
+
+    qualities: list[Quality] = Field(min_length=1)
+    degrees: list[Degree] = Field(min_length=2, max_length=6)
+    order: Literal["given", "any"] = "given"
+    strings: list[list[StringNumber]] = Field(min_length=1)
+    grade: int = Field(default=1, ge=1, le=3)
+    cost: Points = 0
+
+
+class AnswerFamily(Table):
+    """[answers.NAME]: comping patterns of one length; see ``rules/comping.toml`` for the signs."""
+
+    beats: int = Field(ge=1, le=8)
+    grade: int = Field(default=1, ge=1, le=3)
+    grid: Grid = "triplet"
+    weight: int = Field(default=10, ge=1, le=100)
+    place: Literal["anywhere", "inside", "before a change"] = "anywhere"
+    patterns: list[str] = Field(min_length=1)
+
+
+class EndingTable(Table):
+    """[endings.NAME]: the last beats: a pattern and the chord of each hit, in order."""
+
+    beats: int = Field(ge=1, le=8)
+    grade: int = Field(default=1, ge=1, le=3)
+    grid: Grid = "triplet"
+    weight: int = Field(default=10, ge=1, le=100)
+    minor: bool = False
+    pattern: str
+    chords: list[Roman] = Field(min_length=1)
+
+
+class WindowsTable(Table):
+    """[lead.windows]: frets under the index finger, counted up from the key's root on string 6, or as frets."""
+
+    relative: list[Annotated[int, Field(ge=-11, le=23)]] = Field(default=[])
+    frets: list[Fret] = Field(default=[])
+    by_role: dict[Literal["question", "answer", "climax", "close"], list[int]] = Field(default={})
+    lowest: Fret = 0
+    highest: Fret = 15
+    shift_inside: bool = False
+    open_strings_up_to: Fret = 2
+
+
+class DownbeatsTable(Table):
+    """[lead.downbeats]: which beats are strong and what may stand there, as degrees of the sounding chord."""
+
+    strong: list[Annotated[int, Field(ge=1, le=4)]]
+    degrees: list[Degree]
+    minor_degrees: list[Degree] = Field(default=[])
+    lean: Points = 0
+
+
+class BendsTable(Table):
+    """[lead.bends]: sizes, places, fingers and targets of bends, and how many."""
+
+    sizes: list[Literal["quarter", "half", "whole"]]
+    strings: list[StringNumber]
+    fingers: dict[Literal["quarter", "half", "whole"], list[Annotated[int, Field(ge=1, le=4)]]]
+    lowest_fret: dict[Literal["quarter", "half", "whole"], Fret]
+    highest_fret: Fret = 19
+    targets: dict[Literal["quarter", "half", "whole"], list[str]]
+    kinds: list[Literal["bend", "bend-release", "pre-bend-release"]]
+    least_beats: dict[Literal["quarter", "half", "whole"], float]
+    most_per_lick: int = Field(ge=0, le=6)
+    most_per_study: int = Field(ge=0, le=30)
+    cost: dict[Literal["quarter", "half", "whole", "bend-release", "pre-bend-release"], Points]
+
+
+class TechniquesTable(Table):
+    """[lead.techniques]: what each way of sounding a note costs, and its limits."""
+
+    pluck: Points
+    hammer: Points
+    pull: Points
+    slide: Points
+    double_stop: Points
+    grace_hammer: Points
+    grace_slide: Points
+    legato_frets: int = Field(ge=1, le=5)
+    slide_frets: int = Field(ge=1, le=5)
+    vibrato_beats: float = Field(gt=0)
+    double_stops_per_lick: int = Field(ge=0, le=8)
+    double_stop_intervals: list[Annotated[int, Field(ge=3, le=9)]]
+    graces: list[str]
+    grace_beats: float = Field(ge=0)
+    graces_per_study: int = Field(ge=0, le=12)
+
+
+class ShapeTable(Table):
+    """[lead.shape]: the line of a lick."""
+
+    notes: tuple[int, int]
+    most_leap: int = Field(ge=3, le=24)
+    most_run: int = Field(ge=2, le=12)
+    most_repeats: int = Field(ge=1, le=8)
+    trills: bool = False
+    least_distinct: float = Field(ge=0, le=1)
+    most_of_one: float = Field(gt=0, le=1)
+    least_range: int = Field(ge=0, le=24)
+    held_beats: float = Field(gt=0)
+    passing: list[Degree] = Field(default=[])
+    passing_beats: float = Field(default=0.7, gt=0)
+
+
+class MelodyTable(Table):
+    """[lead.melody]: preferences for the line, in points."""
+
+    skip: Points
+    leap: Points
+    unanswered_leap: Points
+    turn: Points
+    run3: Points
+    run4: Points
+    zigzag: Points
+    repeat: Points
+    string_skip: Points
+    string: dict[Literal["1", "2", "3", "4", "5", "6", "7"], Points]
+    finger: dict[Literal["1", "2", "3", "4"], Points]
+    same_finger: Points
+    hand_fret: Points
+    pairs: dict[str, Points]
+    up_after_peak: dict[Literal["question", "answer", "climax", "close"], Points]
+    down_before_peak: Points
+    off_chord_strong: Points
+    landing_step: int = Field(ge=1, le=12)
+    landing_leap: Points
+    same_landing: Points
+
+
+class QuoteTable(Table):
+    """[lead.quote]: how closely a restatement follows its figure."""
+
+    band: int = Field(ge=0, le=12)
+    semitone: Points
+    exact_semitone: Points
+    wrong_direction: Points
+    move_up_a_fourth: float = Field(ge=0, le=1)
+
+
+class FigureTable(Table):
+    """[lead.figure]: what the opening figure must be so that it bears repeating."""
+
+    fits: dict[Degree, Points]
+    other: Points
+    hook: bool
+
+
+class LeadTable(Table):
+    """[lead]: everything about the licks."""
+
+    palette: dict[str, Palette]
+    landing: dict[str, dict[str, Palette]]
+    windows: WindowsTable
+    downbeats: DownbeatsTable
+    bends: BendsTable
+    techniques: TechniquesTable
+    shape: ShapeTable
+    melody: MelodyTable
+    quote: QuoteTable
+    figure: FigureTable
+    peaks: dict[Literal["question", "answer", "climax", "close"], tuple[int, int]]
+    adventure: float = Field(default=12.0, gt=0, le=200)
+    draws: int = Field(default=80, ge=1, le=2000)
+    best_share: float = Field(default=0.25, gt=0, le=1)
+
+
+class CompingTable(Table):
+    """[comping]: preferences between grips, and the chords that may lead into a change."""
+
+    moved_string: Points
+    semitone: Points
+    position: Points
+    far_position: Points
+    hand_fret: Points
+    five_strings: Points
+    rootless_close: Points
+    high: Points
+    low: Points
+    noise: Points
+    leads: dict[str, list[Roman]]
+    same_pattern: int = Field(ge=1, le=12)
+    highest_fret: Fret = 14
+
+
+class RuleFile(Table):
+    """A whole rule file once its includes are merged into it."""
+
+    title: str = ""
+    about: str = ""
+    include: list[str] = Field(default=[])
+    study: StudyTable
+    neck: NeckTable
+    hand: HandTable
+    level: LevelTable
+    forms: dict[str, FormTable]
+    figures: dict[str, CellFamily]
+    tails: dict[str, CellFamily]
+    templates: dict[str, TemplateTable]
+    schemes: dict[str, SchemeTable]
+    lead: LeadTable
+    grips: dict[str, GripTable]
+    comping: CompingTable
+    answers: dict[str, AnswerFamily]
+    endings: dict[str, EndingTable]

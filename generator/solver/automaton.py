@@ -1,0 +1,118 @@
+"""The lick rules of a slot compiled into one minimised deterministic automaton over the rule graph's edges.
+
+Each rule reads its own symbols; the product reads labels, one for each different tuple of symbols that the
+graph's nodes (for the first touch) and edges (for the moves) really have.
+
+References: J. E. Hopcroft, R. Motwani, J. D. Ullman, Introduction to Automata Theory, on products and on
+minimisation by partition refinement (Moore) [from memory].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from generator.rulebook.rule import Automaton, LickRule
+from generator.solver.moves import RuleGraph
+from generator.touches import IntArray
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """``delta`` and ``cost`` are L x Q (label, state); ``accept`` Q; -1 in ``delta`` is dead.
+
+    ``first`` gives the label of each node as a lick's first touch, ``move`` that of each edge.
+    """
+
+    delta: IntArray
+    cost: IntArray
+    accept: IntArray
+    first: IntArray
+    move: IntArray
+
+    @property
+    def states(self) -> int:
+        """Number of states; 0 is the start."""
+        return self.delta.shape[1]
+
+
+def product(automata: tuple[Automaton, ...], labels: IntArray) -> Automaton:
+    """The automaton that runs all of them at once; ``labels`` is L x R, a symbol for each automaton."""
+    start = (0,) * len(automata)
+    index = {start: 0}
+    order = [start]
+    delta: list[list[int]] = []
+    cost: list[list[int]] = []
+    for state in order:
+        row, costs = [], []
+        for symbols in labels.tolist():
+            following, points = [], 0
+            for automaton, q, symbol in zip(automata, state, symbols, strict=True):
+                following.append(int(automaton.delta[q, symbol]))
+                points += int(automaton.cost[q, symbol])
+            if min(following, default=0) < 0:
+                row.append(-1)
+                costs.append(0)
+                continue
+            reached = tuple(following)
+            if reached not in index:
+                index[reached] = len(order)
+                order.append(reached)
+            row.append(index[reached])
+            costs.append(points)
+        delta.append(row)
+        cost.append(costs)
+    accept = [all(bool(a.accept[q]) for a, q in zip(automata, state, strict=True)) for state in order]
+    shape = (len(order), len(labels))
+    return Automaton(
+        np.array(delta, np.int64).reshape(shape), np.array(cost, np.int64).reshape(shape), np.array(accept, bool)
+    )
+
+
+def minimise(automaton: Automaton) -> Automaton:
+    """The smallest automaton with the same language and costs; dead ends become -1, state 0 stays the start."""
+    delta, cost, accept = automaton.delta, automaton.cost, automaton.accept
+    alive = accept.copy()
+    while True:
+        reaches = alive | (np.append(alive, False)[delta]).any(1)
+        if (reaches == alive).all():
+            break
+        alive = reaches
+    delta = np.where(np.append(alive, False)[delta], delta, -1)
+    cost = np.where(delta >= 0, cost, 0)
+    classes = accept.astype(np.int64)
+    while True:
+        extended = np.append(classes, -1)
+        signature = np.column_stack([classes, extended[delta], cost])
+        _, refined = np.unique(signature, axis=0, return_inverse=True)
+        refined = refined.ravel()
+        if refined.max() == classes.max():
+            break
+        classes = refined
+    found, first_member = np.unique(classes, return_index=True)
+    order = np.argsort(np.where(found == classes[0], -1, first_member))
+    number = np.empty(len(found), np.int64)
+    number[order] = np.arange(len(found))
+    members = first_member[order]
+    renumber = np.append(number[classes], -1)
+    return Automaton(renumber[delta[members]], cost[members], accept[members])
+
+
+def compile_rules(rules: tuple[LickRule, ...], graph: RuleGraph) -> Compiled:
+    """One minimised automaton for the rules, with the labels of the graph's nodes and edges."""
+    source, target, way, _, _ = graph.arrays
+    table = graph.table
+    nodes = np.column_stack([r.first(table) for r in rules])
+    before, after = table.take(source), table.take(target)
+    edges = np.column_stack([r.move(before, after, way) for r in rules]).reshape(-1, len(rules))
+    labels, inverse = np.unique(np.vstack([nodes, edges]), axis=0, return_inverse=True)
+    inverse = inverse.ravel()
+    smallest = minimise(product(tuple(r.automaton for r in rules), labels))
+    return Compiled(
+        np.ascontiguousarray(smallest.delta.T),
+        np.ascontiguousarray(smallest.cost.T),
+        smallest.accept.astype(np.int64),
+        inverse[: len(nodes)],
+        inverse[len(nodes) :],
+    )

@@ -1,0 +1,165 @@
+"""The rule graph: touches of some hand windows as nodes, the ways from one to the next as parallel edges.
+
+It holds everything that does not depend on time or chord: the touch rules decide the nodes, the move rules
+the edges, the move preferences their cost. Lattices sweep over it onset by onset.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import networkx as nx
+import numpy as np
+
+from generator.harmony import semitones
+from generator.rulebook.lead import BEND_SIZES, Lead
+from generator.rulebook.rule import TouchRule
+from generator.touches import (
+    BEND,
+    BEND_RELEASE,
+    GRACE_HAMMER,
+    HAMMER,
+    PLUCK,
+    PRE_BEND_RELEASE,
+    PULL,
+    SLIDE,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    Touch,
+    TouchTable,
+)
+
+_KINDS = {"bend": BEND, "bend-release": BEND_RELEASE, "pre-bend-release": PRE_BEND_RELEASE}
+
+
+def candidates(lead: Lead, hand: int) -> Iterator[Touch]:
+    """Every touch one might think of with the index finger at a fret, before any rule has looked at it."""
+    neck, windows = lead.neck, lead.rules.lead.windows
+    played = {(semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p}
+    for string in range(1, neck.strings + 1):
+        for fret in range(max(1, hand - 1), min(neck.top_fret, hand + 4) + 1):
+            for finger in _fingers(fret - hand + 1):
+                plain = Touch(string, fret, finger, hand, neck.pitch(string, fret))
+                if plain.pitch % 12 in played:
+                    yield plain
+                    yield from _graced(plain)
+                    yield from _doubled(lead, plain)
+                yield from _bent(lead, plain)
+        if hand <= windows.open_strings_up_to and neck.pitch(string, 0) % 12 in played:
+            yield Touch(string, 0, 0, hand, neck.pitch(string, 0))
+            yield from _doubled(lead, Touch(string, 0, 0, hand, neck.pitch(string, 0)))
+
+
+def _fingers(offset: int) -> tuple[int, ...]:
+    """The fingers for a fret of the window (1 = under the index): its own, or the ring finger for the little one."""
+    return {0: (1,), 4: (4, 3), 5: (4,)}.get(offset, (offset,))
+
+
+def _graced(touch: Touch) -> Iterator[Touch]:
+    if touch.finger >= 2 and touch.fret >= 2:
+        yield touch._replace(grace=GRACE_HAMMER, grace_frets=1)
+
+
+def _bent(lead: Lead, touch: Touch) -> Iterator[Touch]:
+    for size in lead.rules.lead.bends.sizes:
+        for kind in lead.rules.lead.bends.kinds:
+            if size != "quarter" or kind == "bend":
+                yield touch._replace(bend=BEND_SIZES[size], kind=_KINDS[kind])
+
+
+def _doubled(lead: Lead, touch: Touch) -> Iterator[Touch]:
+    string, neck, hand = touch.string + 1, lead.neck, touch.hand
+    if string > neck.strings:
+        return
+    for interval in lead.rules.lead.techniques.double_stop_intervals:
+        fret = touch.pitch - interval - neck.pitch(string, 0)
+        if fret == 0 and hand <= lead.rules.lead.windows.open_strings_up_to:
+            fingers: tuple[int, ...] = (0,)
+        elif max(1, hand - 1) <= fret <= hand + 4:
+            fingers = _fingers(fret - hand + 1)
+        else:
+            continue
+        if fret == touch.fret and touch.finger > 0:
+            fingers = (touch.finger, *fingers)
+        for finger in dict.fromkeys(fingers):
+            made = touch._replace(
+                mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=touch.pitch - interval
+            )
+            yield made
+            if finger >= 2 and fret >= 2 and finger != touch.finger:
+                yield made._replace(grace=GRACE_HAMMER, grace_frets=1)
+
+
+def passes(rules: tuple[TouchRule, ...], table: TouchTable) -> BoolArray:
+    """True for the touches that every rule allows."""
+    good = np.ones(len(table), bool)
+    for rule in rules:
+        good &= rule.allows(table)
+    return good
+
+
+@dataclass(frozen=True)
+class RuleGraph:
+    """The rule graph of some hand windows.
+
+    ``graph`` is a MultiDiGraph: nodes 0..N-1 are rows of ``table``, an edge's key is the way (PLUCK, HAMMER,
+    PULL, SLIDE), its attributes ``cost`` (points) and ``needs`` (seconds between the two onsets at least).
+    """
+
+    lead: Lead
+    hands: tuple[int, ...]
+    table: TouchTable
+    graph: nx.MultiDiGraph
+
+    @cached_property
+    def arrays(self) -> tuple[IntArray, IntArray, IntArray, IntArray, FloatArray]:
+        """Edges as columns, sorted by source: source, target, way, cost, seconds needed."""
+        rows = [(a, b, way, d["cost"], d["needs"]) for a, b, way, d in self.graph.edges(keys=True, data=True)]
+        if not rows:
+            empty = np.zeros(0, np.int64)
+            return empty, empty, empty, empty, np.zeros(0)
+        columns = np.array(rows, float)
+        order = np.lexsort((columns[:, 2], columns[:, 1], columns[:, 0]))
+        columns = columns[order]
+        source, target, way, cost = (np.ascontiguousarray(columns[:, k].astype(np.int64)) for k in range(4))
+        return source, target, way, cost, np.ascontiguousarray(columns[:, 4])
+
+
+def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
+    """Builds the graph for the windows whose index fingers lie at ``hands``."""
+    found = TouchTable.of(dict.fromkeys(t for hand in hands for t in candidates(lead, hand)))
+    table = found.take(passes(lead.touch_rules, found))
+    n = len(table)
+    a_index, b_index = (x.ravel() for x in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
+    graph = nx.MultiDiGraph()
+    graph.add_nodes_from(range(n))
+    for way in (PLUCK, HAMMER, PULL, SLIDE):
+        a, b = table.take(a_index), table.take(b_index)
+        how = np.full(len(a_index), way, np.int64)
+        good = _worth_asking(a, b, way)
+        a, b, how, sources, targets = a.take(good), b.take(good), how[good], a_index[good], b_index[good]
+        allowed = np.ones(len(how), bool)
+        for rule in lead.move_rules:
+            allowed &= rule.allows(a, b, how)
+        a, b, how, sources, targets = (
+            a.take(allowed), b.take(allowed), how[allowed], sources[allowed], targets[allowed],
+        )  # fmt: skip
+        cost = sum((p.cost(a, b, how, lead.key) for p in lead.move_preferences), np.zeros(len(how), np.int64))
+        needs = np.zeros(len(how))
+        for time_rule in lead.time_rules:
+            needs = np.maximum(needs, time_rule.needs(a, b, how))
+        graph.add_edges_from(
+            (s, t, way, {"cost": c, "needs": w})
+            for s, t, c, w in zip(sources.tolist(), targets.tolist(), cost.tolist(), needs.tolist(), strict=True)
+        )
+    return RuleGraph(lead, hands, table, graph)
+
+
+def _worth_asking(a: TouchTable, b: TouchTable, way: int) -> BoolArray:
+    """Legato stays on a string: the pairs of other strings need not be put to the rules at all."""
+    if way == PLUCK:
+        return np.ones(len(a), bool)
+    return np.asarray((a.string == b.string) & (a.fret != b.fret))
