@@ -43,7 +43,7 @@ def test_distance_and_force_of_half_and_whole_steps(string, gauge, tension, fret
 
 
 def grimes_hz(tension: float, stiffness: float, density: float, length_m: float, theta: float) -> float:
-    """D. R. Grimes, "String Theory", PLoS ONE 9(7):e102088, 2014: frequency of a string bent at its middle."""
+    """A string bent at its middle: D. R. Grimes, "String Theory", PLoS ONE 9(7):e102088, 2014."""
     pull = stiffness + np.cos(theta) * (tension - stiffness)
     return float(np.sqrt(pull / density) / (2 * length_m))
 
