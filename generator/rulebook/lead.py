@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from generator.hand import Hand, bend_faults, bend_seconds, bend_table, helpers, shift_seconds, spans_ok
 from generator.harmony import Key, semitones
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
@@ -31,7 +32,7 @@ from generator.rulebook.rule import (
     TouchRule,
 )
 from generator.rulebook.schema import Palette, RuleFile
-from generator.strings import STRING_SETS, bend_tables
+from generator.strings import STRING_SETS, StringSet, bend_tables
 from generator.touches import (
     BEND,
     BEND_RELEASE,
@@ -44,6 +45,7 @@ from generator.touches import (
     PRE_BEND_RELEASE,
     PULL,
     SLIDE,
+    WAYS,
     BoolArray,
     FloatArray,
     IntArray,
@@ -126,12 +128,22 @@ class Lead:
 
     def _double_reach(self, t: TouchTable) -> BoolArray:
         same = (t.finger == t.mate_finger) & (t.fret == t.mate_fret)
-        apart = (t.finger != t.mate_finger) & self._reach(t.finger, t.fret, t.mate_finger, t.mate_fret)
-        return np.asarray(~t.double | same | apart)
+        top = self.neck.top_fret
+        apart = spans_ok(
+            self.hand,
+            self.neck,
+            t.finger,
+            np.clip(t.fret, 0, top),
+            t.mate_finger,
+            np.clip(t.mate_fret, 0, top),
+            1,
+        )
+        return np.asarray(~t.double | same | ((t.finger != t.mate_finger) & apart))
 
     def _double_stops(self, t: TouchTable) -> BoolArray:
         intervals = np.zeros(128, bool)
-        intervals[self.rules.lead.techniques.double_stop_intervals] = True
+        tech = self.rules.lead.techniques
+        intervals[tech.double_stop_intervals] = True
         good = (
             (t.mate_string == t.string + 1)
             & intervals[np.clip(t.pitch - t.mate_pitch, 0, 127)]
@@ -142,50 +154,113 @@ class Lead:
     def _bend_rules(self) -> tuple[TouchRule, ...]:
         b = self.rules.lead.bends
         sizes = [BEND_SIZES[s] for s in b.sizes]
-        tables = bend_tables(self.neck, STRING_SETS[self.rules.neck.strings])
+        named = [code for code, name in KIND_NAMES.items() if name in b.kinds]
+        pairs = {name: _pairs(texts) for name, texts in b.targets.items()}
 
-        def looked_up(table: FloatArray, t: TouchTable) -> FloatArray:
-            return np.asarray(table[t.string, np.clip(t.fret, 0, table.shape[1] - 1), t.bend], float)
-
-        def by_size(values: dict[str, BoolArray], t: TouchTable) -> BoolArray:
+        def by_size(t: TouchTable, allowed: Callable[[str], BoolArray]) -> BoolArray:
             good = np.ones(len(t), bool)
-            for name, allowed in values.items():
-                good &= (t.bend != BEND_SIZES[name]) | allowed
+            for name, size in BEND_SIZES.items():
+                good &= (t.bend != size) | allowed(name)
             return good
 
         def targets(t: TouchTable) -> BoolArray:
             low = (t.pitch - self.key.pitch_class) % 12
             high = (t.enter - self.key.pitch_class) % 12
-            return by_size({n: _pairs(p)[low, high] for n, p in b.targets.items()}, t)
+            return by_size(t, lambda name: pairs[name][low, high])
 
-        force, way = self.rules.hand.bend_force_n, self.rules.hand.bend_distance_mm
-        named = {code: name in b.kinds for code, name in KIND_NAMES.items()}
-        rows: list[tuple[str, str, Callable[[TouchTable], BoolArray], tuple[str, ...]]] = [
-            ("lead.bends.sizes", f"bends are {', '.join(b.sizes)} steps",
-             lambda t: np.isin(t.bend, [0, *sizes]), ("lead", "bends", "sizes")),
-            ("lead.bends.kinds", f"a bent note is one of: {', '.join(b.kinds)}",
-             lambda t: np.isin(t.kind, [NO_BEND, *(c for c, ok in named.items() if ok)]), ("lead", "bends", "kinds")),
-            ("lead.bends.strings", f"only strings {', '.join(map(str, b.strings))} are bent",
-             lambda t: (t.bend == 0) | np.isin(t.string, b.strings), ("lead", "bends", "strings")),
-            ("lead.bends.frets", f"no open string is bent, and none below or above the frets given (at most {b.highest_fret})",
-             lambda t: (t.bend == 0) | ((t.fret > 0) & (t.fret <= b.highest_fret) & by_size(
-                 {n: t.fret >= f for n, f in b.lowest_fret.items()}, t)), ("lead", "bends", "lowest_fret")),
-            ("lead.bends.fingers", "each size of bend has its fingers",
-             lambda t: by_size({n: np.isin(t.finger, f) for n, f in b.fingers.items()}, t), ("lead", "bends", "fingers")),
-            ("lead.bends.targets", "a bend goes from a note the style bends to the note it bends to",
-             targets, ("lead", "bends", "targets")),
-            ("lead.bends.force", f"no bend takes more than {force:g} newtons",
-             lambda t: looked_up(tables.force_n, t) <= force, ("hand", "bend_force_n")),
-            ("lead.bends.distance", f"no string is pushed more than {way:g} mm aside or off the board",
-             lambda t: (looked_up(tables.distance_mm, t) <= way) & (looked_up(tables.on_board, t) > 0),
-             ("hand", "bend_distance_mm")),
-        ]  # fmt: skip
-        amounts: dict[str, Callable[[TouchTable], str]] = {
-            "lead.bends.force": lambda t: f"{looked_up(tables.force_n, t)[0]:.1f} N, limit {force:g}",
-            "lead.bends.distance": lambda t: f"{looked_up(tables.distance_mm, t)[0]:.1f} mm, limit {way:g}",
-        }
-        return tuple(
-            TouchRule(n, s, self.book.source(*path), allows, amounts.get(n)) for n, s, allows, path in rows
+        def frets(t: TouchTable) -> BoolArray:
+            inside = (t.fret > 0) & (t.fret <= b.highest_fret)
+            return (t.bend == 0) | (inside & by_size(t, lambda name: t.fret >= b.lowest_fret[name]))
+
+        return (
+            self._touch(
+                "lead.bends.sizes",
+                f"bends are {', '.join(b.sizes)} steps",
+                lambda t: np.isin(t.bend, [0, *sizes]),
+                "lead", "bends", "sizes",
+            ),
+            self._touch(
+                "lead.bends.kinds",
+                f"a bent note is one of: {', '.join(b.kinds)}",
+                lambda t: np.isin(t.kind, [NO_BEND, *named]),
+                "lead", "bends", "kinds",
+            ),
+            self._touch(
+                "lead.bends.strings",
+                f"only strings {', '.join(map(str, b.strings))} are bent",
+                lambda t: (t.bend == 0) | np.isin(t.string, b.strings),
+                "lead", "bends", "strings",
+            ),
+            self._touch(
+                "lead.bends.frets",
+                f"no open string is bent, none below its size's lowest fret or above fret {b.highest_fret}",
+                frets,
+                "lead", "bends", "lowest_fret",
+            ),
+            self._touch(
+                "lead.bends.fingers",
+                "each size of bend has its fingers",
+                lambda t: by_size(t, lambda name: np.isin(t.finger, b.fingers[name])),
+                "lead", "bends", "fingers",
+            ),
+            self._touch(
+                "lead.bends.targets",
+                "a bend goes from a note the style bends to the note it bends to",
+                targets,
+                "lead", "bends", "targets",
+            ),
+            TouchRule(
+                "hand.bends",
+                "no bend takes more force or way than the finger and those behind it have",
+                self.book.source("hand", "bend_force_n"),
+                self._bendable,
+                self._bend_fault,
+            ),
+        )  # fmt: skip
+
+    @cached_property
+    def hand(self) -> Hand:
+        """The fretting hand that the rule files describe."""
+        h = self.rules.hand
+        mm = tuple(h.span_mm[p] for p in FINGER_PAIRS) if len(h.span_mm) == len(FINGER_PAIRS) else None
+        return Hand(
+            size=h.size,
+            spread_deg=h.spread_deg,
+            span_limit_frets=tuple(h.span_frets[p] for p in FINGER_PAIRS),  # type: ignore[arg-type]
+            span_limit_mm=mm,  # type: ignore[arg-type]
+            travel_mm=h.travel_mm,
+            bend_force_limit_n=h.bend_force_n,
+            helper_force_n=h.helper_force_n,
+            bend_distance_limit_mm=h.bend_distance_mm,
+            bend_start_s=h.bend_start_s,
+            bend_speed_mm_s=h.bend_mm_per_s,
+            shift_start_s=h.shift_start_s,
+            shift_speed_mm_s=h.shift_mm_per_s,
+            plucks_per_s=h.plucks_per_s,
+            hammer_ons_per_s=h.hammer_ons_per_s,
+            pull_offs_per_s=h.pull_offs_per_s,
+            slides_per_s=h.slides_per_s,
+        )
+
+    @property
+    def strings(self) -> StringSet:
+        """The strings on the neck."""
+        return STRING_SETS[self.rules.neck.strings]
+
+    def _bendable(self, t: TouchTable) -> BoolArray:
+        able = bend_table(self.hand, self.neck, self.strings)
+        fret = np.clip(t.fret, 0, self.neck.top_fret)
+        return np.asarray((t.bend == 0) | able[t.string, fret, t.bend, t.finger, np.maximum(t.finger - 1, 0)])
+
+    def _bend_fault(self, t: TouchTable) -> str:
+        touch = t.row(0)
+        faults = bend_faults(
+            self.hand, self.neck, self.strings, touch.string, touch.fret, touch.bend, touch.finger,
+            helpers(touch.finger),
+        )  # fmt: skip
+        return ", ".join(
+            f"{name.replace('_', ' ')} {asked:.1f}, limit {limit:g}"
+            for name, (asked, limit) in faults.items()
         )
 
     # ------------------------------------------------------------------ a touch at its onset
@@ -279,7 +354,9 @@ class Lead:
         good = np.ones(len(t), bool)
         for name, beats in self.rules.lead.bends.least_beats.items():
             good &= (t.bend != BEND_SIZES[name]) | (at.duration >= beats * TICKS_PER_BEAT)
-        return good
+        tables = bend_tables(self.neck, self.strings)
+        way = tables.distance_mm[t.string, np.clip(t.fret, 0, self.neck.top_fret), t.bend]
+        return np.asarray(good & (bend_seconds(self.hand, way) <= at.seconds))
 
     def _graces(self, t: TouchTable, at: At) -> BoolArray:
         tech = self.rules.lead.techniques
@@ -296,21 +373,13 @@ class Lead:
 
     # ------------------------------------------------------------------ from touch to touch
 
-    def _reach(self, finger_a: IntArray, fret_a: IntArray, finger_b: IntArray, fret_b: IntArray) -> BoolArray:
-        """Different fingers of one hand place: the higher finger never behind, the span within its limits."""
-        low = np.minimum(finger_a, finger_b)
-        high = np.maximum(finger_a, finger_b)
-        first = np.where(finger_a <= finger_b, fret_a, fret_b)
-        second = np.where(finger_a <= finger_b, fret_b, fret_a)
-        frets = np.full((5, 5), 99.0)
-        mm = np.full((5, 5), 999.0)
-        for pair in FINGER_PAIRS:
-            frets[int(pair[0]), int(pair[1])] = self.rules.hand.span_frets[pair]  # type: ignore[index]
-            mm[int(pair[0]), int(pair[1])] = self.rules.hand.span_mm[pair]  # type: ignore[index]
-        place = np.array([self.neck.fret_mm(f) for f in range(self.neck.top_fret + 2)])
-        apart = place[np.clip(second, 0, len(place) - 1)] - place[np.clip(first, 0, len(place) - 1)]
-        inside = (second >= first) & (second - first <= frets[low, high]) & (apart <= mm[low, high])
-        return np.asarray(inside | (fret_a == 0) | (fret_b == 0))
+    def _reach(self, a: TouchTable, b: TouchTable) -> BoolArray:
+        """True where both melody notes lie within one place of the hand."""
+        top = self.neck.top_fret
+        return spans_ok(
+            self.hand, self.neck, a.finger, np.clip(a.fret, 0, top), b.finger, np.clip(b.fret, 0, top),
+            b.string - a.string,
+        )  # fmt: skip
 
     @cached_property
     def move_rules(self) -> tuple[MoveRule, ...]:
@@ -350,36 +419,41 @@ class Lead:
         return np.asarray((how != SLIDE) | good)
 
     def _spans(self, a: TouchTable, b: TouchTable, how: IntArray) -> BoolArray:
-        other = (a.finger != b.finger) & (a.hand == b.hand)
-        return np.asarray(~other | self._reach(a.finger, a.fret, b.finger, b.fret))
+        return np.asarray((a.hand != b.hand) | (how == SLIDE) | self._reach(a, b))
 
     @cached_property
     def time_rules(self) -> tuple[TimeRule, ...]:
         """The time that moves need."""
-        hand = self.rules.hand
-        place = np.array([self.neck.fret_mm(f) for f in range(self.neck.top_fret + 2)])
+        hand, neck = self.hand, self.neck
+        rates = np.array([1 / hand.rate(way.value) for way in WAYS])
 
         def shift(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
-            mm = np.abs(place[np.clip(b.hand, 0, len(place) - 1)] - place[np.clip(a.hand, 0, len(place) - 1)])
-            return np.asarray(np.where(a.hand == b.hand, 0.0, hand.shift_start_s + mm / hand.shift_mm_per_s))
+            return shift_seconds(hand, neck, a.hand, b.hand)
 
         def hop(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
-            hops = (
-                (a.finger == b.finger)
-                & (a.finger > 0)
-                & (a.fret != b.fret)
-                & (a.hand == b.hand)
-                & (how != SLIDE)
-            )
-            mm = np.abs(place[np.clip(b.fret, 0, len(place) - 1)] - place[np.clip(a.fret, 0, len(place) - 1)])
-            return np.asarray(np.where(hops, hand.hop_start_s + mm / hand.shift_mm_per_s, 0.0))
+            hops = (a.finger == b.finger) & (a.finger > 0) & (a.hand == b.hand) & (how != SLIDE)
+            return np.asarray(np.where(hops, shift_seconds(hand, neck, a.fret, b.fret), 0.0))
 
         return (
-            TimeRule("hand.shift", f"a shift takes {hand.shift_start_s:g} s and {hand.shift_mm_per_s:g} mm a second",
-                     self.book.source("hand", "shift_start_s"), shift),
-            TimeRule("hand.hop", f"a finger needs {hand.hop_start_s:g} s and its way to another fret",
-                     self.book.source("hand", "hop_start_s"), hop),
-        )  # fmt: skip
+            TimeRule(
+                "hand.shift",
+                f"a shift takes {hand.shift_start_s:g} s and a second for {hand.shift_speed_mm_s:g} mm",
+                self.book.source("hand", "shift_start_s"),
+                shift,
+            ),
+            TimeRule(
+                "hand.hop",
+                "a finger that goes to another fret needs the time of a shift that long",
+                self.book.source("hand", "shift_start_s"),
+                hop,
+            ),
+            TimeRule(
+                "hand.rates",
+                f"at most {hand.plucks_per_s:g} plucked or {hand.hammer_ons_per_s:g} hammered notes a second",
+                self.book.source("hand", "plucks_per_s"),
+                lambda a, b, how: np.asarray(rates[how], float),
+            ),
+        )
 
     # ------------------------------------------------------------------ the lick
 

@@ -87,16 +87,32 @@ class NeckTable(Table):
     strings: str = "light"
 
 
-class HandTable(Table):
-    """[hand]: what the fretting hand can do. Spans by finger pair ("12" is index and middle)."""
+Pair = Literal["12", "13", "14", "23", "24", "34"]
+FourNumbers = tuple[float, float, float, float]
 
-    span_frets: dict[Literal["12", "13", "14", "23", "24", "34"], int]
-    span_mm: dict[Literal["12", "13", "14", "23", "24", "34"], float]
+
+class HandTable(Table):
+    """[hand]: what the fretting hand can do; see ``generator.hand.Hand`` for what each value means.
+
+    Spans go by finger pair ("12" is index and middle); four numbers go from the index to the little finger.
+    """
+
+    size: float = Field(default=1.0, ge=0.6, le=1.4)
+    spread_deg: tuple[float, float, float] = (19.8, 16.6, 39.1)
+    span_frets: dict[Pair, Annotated[int, Field(ge=0, le=7)]]
+    span_mm: dict[Pair, Annotated[float, Field(gt=0, le=250)]] = Field(default={})
+    travel_mm: float = Field(default=40.0, ge=0, le=150)
+    bend_force_n: FourNumbers
+    helper_force_n: float = Field(ge=0, le=20)
+    bend_distance_mm: float = Field(gt=0, le=60)
+    bend_start_s: float = Field(ge=0, le=1)
+    bend_mm_per_s: float = Field(gt=0)
     shift_start_s: float = Field(ge=0, le=1)
     shift_mm_per_s: float = Field(gt=0)
-    hop_start_s: float = Field(ge=0, le=1)
-    bend_force_n: float = Field(gt=0)
-    bend_distance_mm: float = Field(gt=0)
+    plucks_per_s: float = Field(gt=0, le=30)
+    hammer_ons_per_s: float = Field(gt=0, le=30)
+    pull_offs_per_s: float = Field(gt=0, le=30)
+    slides_per_s: float = Field(gt=0, le=30)
     stretch: bool = False
 
 
@@ -236,6 +252,7 @@ class TechniquesTable(Table):
     slide_frets: int = Field(ge=1, le=5)
     vibrato_beats: float = Field(gt=0)
     double_stops_per_lick: int = Field(ge=0, le=8)
+    double_stop_strings: list[StringNumber]
     double_stop_intervals: list[Annotated[int, Field(ge=3, le=9)]]
     graces: list[str]
     grace_beats: float = Field(ge=0)

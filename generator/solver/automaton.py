@@ -66,7 +66,9 @@ def product(automata: tuple[Automaton, ...], labels: IntArray) -> Automaton:
     accept = [all(bool(a.accept[q]) for a, q in zip(automata, state, strict=True)) for state in order]
     shape = (len(order), len(labels))
     return Automaton(
-        np.array(delta, np.int64).reshape(shape), np.array(cost, np.int64).reshape(shape), np.array(accept, bool)
+        np.array(delta, np.int64).reshape(shape),
+        np.array(cost, np.int64).reshape(shape),
+        np.array(accept, bool),
     )
 
 

@@ -39,22 +39,30 @@ def candidates(lead: Lead, hand: int) -> Iterator[Touch]:
     """Every touch one might think of with the index finger at a fret, before any rule has looked at it."""
     neck, windows = lead.neck, lead.rules.lead.windows
     played = {(semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p}
+    graced = {
+        (semitones(text.split()[0]) + lead.key.pitch_class) % 12 for text in lead.rules.lead.techniques.graces
+    }
+    open_strings = hand <= windows.open_strings_up_to
     for string in range(1, neck.strings + 1):
-        for fret in range(max(1, hand - 1), min(neck.top_fret, hand + 4) + 1):
-            for finger in _fingers(fret - hand + 1):
-                plain = Touch(string, fret, finger, hand, neck.pitch(string, fret))
-                if plain.pitch % 12 in played:
+        frets = range(max(1, hand - 1), min(neck.top_fret, hand + 4) + 1)
+        for fret in (*((0,) if open_strings else ()), *frets):
+            pitch = neck.pitch(string, fret)
+            for finger in _fingers(fret, hand):
+                plain = Touch(string, fret, finger, hand, pitch)
+                if pitch % 12 in played:
                     yield plain
-                    yield from _graced(plain)
-                    yield from _doubled(lead, plain)
+                    if pitch % 12 in graced:
+                        yield from _graced(plain)
                 yield from _bent(lead, plain)
-        if hand <= windows.open_strings_up_to and neck.pitch(string, 0) % 12 in played:
-            yield Touch(string, 0, 0, hand, neck.pitch(string, 0))
-            yield from _doubled(lead, Touch(string, 0, 0, hand, neck.pitch(string, 0)))
+            if pitch % 12 in played:
+                yield from _doubled(lead, Touch(string, fret, _fingers(fret, hand)[0], hand, pitch), graced)
 
 
-def _fingers(offset: int) -> tuple[int, ...]:
-    """The fingers for a fret of the window (1 = under the index): its own, or the ring finger for the little one."""
+def _fingers(fret: int, hand: int) -> tuple[int, ...]:
+    """The fingers for a fret: its own, or the ring finger in place of the little one; 0 for an open string."""
+    if fret == 0:
+        return (0,)
+    offset = fret - hand + 1
     return {0: (1,), 4: (4, 3), 5: (4,)}.get(offset, (offset,))
 
 
@@ -70,27 +78,22 @@ def _bent(lead: Lead, touch: Touch) -> Iterator[Touch]:
                 yield touch._replace(bend=BEND_SIZES[size], kind=_KINDS[kind])
 
 
-def _doubled(lead: Lead, touch: Touch) -> Iterator[Touch]:
+def _doubled(lead: Lead, touch: Touch, graced: set[int]) -> Iterator[Touch]:
+    """The touch with each lower voice on the next string; on one fret one finger lies over both."""
     string, neck, hand = touch.string + 1, lead.neck, touch.hand
     if string > neck.strings:
         return
     for interval in lead.rules.lead.techniques.double_stop_intervals:
-        fret = touch.pitch - interval - neck.pitch(string, 0)
-        if fret == 0 and hand <= lead.rules.lead.windows.open_strings_up_to:
-            fingers: tuple[int, ...] = (0,)
-        elif max(1, hand - 1) <= fret <= hand + 4:
-            fingers = _fingers(fret - hand + 1)
-        else:
+        pitch = touch.pitch - interval
+        fret = pitch - neck.pitch(string, 0)
+        open_string = fret == 0 and hand <= lead.rules.lead.windows.open_strings_up_to
+        if not open_string and not max(1, hand - 1) <= fret <= hand + 4:
             continue
-        if fret == touch.fret and touch.finger > 0:
-            fingers = (touch.finger, *fingers)
-        for finger in dict.fromkeys(fingers):
-            made = touch._replace(
-                mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=touch.pitch - interval
-            )
-            yield made
-            if finger >= 2 and fret >= 2 and finger != touch.finger:
-                yield made._replace(grace=GRACE_HAMMER, grace_frets=1)
+        finger = touch.finger if fret == touch.fret else _fingers(fret, hand)[0]
+        made = touch._replace(mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=pitch)
+        yield made
+        if pitch % 12 in graced and finger >= 2 and fret >= 2 and finger != touch.finger:
+            yield made._replace(grace=GRACE_HAMMER, grace_frets=1)
 
 
 def passes(rules: tuple[TouchRule, ...], table: TouchTable) -> BoolArray:
@@ -153,7 +156,9 @@ def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
             needs = np.maximum(needs, time_rule.needs(a, b, how))
         graph.add_edges_from(
             (s, t, way, {"cost": c, "needs": w})
-            for s, t, c, w in zip(sources.tolist(), targets.tolist(), cost.tolist(), needs.tolist(), strict=True)
+            for s, t, c, w in zip(
+                sources.tolist(), targets.tolist(), cost.tolist(), needs.tolist(), strict=True
+            )
         )
     return RuleGraph(lead, hands, table, graph)
 
