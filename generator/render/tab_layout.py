@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property
 from itertools import pairwise
 
 from generator.render.tab_signs import LINKS, Ink
@@ -141,7 +141,9 @@ def fit(
     pairs = list(_pairs(inside))
     while True:
         segment = Segment(first_beat, tuple(widths), lead, closes=whole)
-        tight = next((a for a, b, need in pairs if segment.column(b.tick) - segment.column(a.tick) < need), None)
+        tight = next(
+            (a for a, b, need in pairs if segment.column(b.tick) - segment.column(a.tick) < need), None
+        )
         if tight is None:
             edge = segment.columns - 1
             over = (m for part in inside for m in part if segment.column(m.tick) + len(m.body) > edge)
@@ -195,7 +197,7 @@ def lay_out(
     """
     densities = DENSITIES[grid]
 
-    @lru_cache(maxsize=None)
+    @cache
     def bar(number: int, level: int) -> Segment:
         return fit(parts, number * BEATS_PER_BAR, BEATS_PER_BAR, densities[level])
 

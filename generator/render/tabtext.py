@@ -8,7 +8,6 @@ for it, ``-`` means that something rings there, ``.`` that nothing does. Common 
 from __future__ import annotations
 
 import textwrap
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -17,7 +16,8 @@ from generator.neck import TUNINGS, Neck
 from generator.render.tab_layout import System, TooNarrowError, lay_out
 from generator.render.tab_signs import Ink, inks, legend
 from generator.render.words import CAUTIONS, feel_words, key_words, tempo_words
-from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.render.words_terms import plain
+from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BEAT
 from generator.study import Event, Slot, SlotKind, Study
 
 WIDTH = 80
@@ -30,7 +30,13 @@ PHRASE = "Phrase {number}, {bars}"
 BAR_RANGE = "bars {first}-{last}"
 ONE_BAR = "bar {first}"
 SIGNS = "Signs: "
-COUNT = "Count: the number is the beat; {syllables} a stroke between beats; - it rings on; . silence."
+COUNT = "Count: "
+BEATS, STROKES, RINGS, SILENT = (
+    "1 2 3 4 the beats",
+    "{syllables} strokes between them",
+    "- it rings",
+    ". silence",
+)
 FINGERS = "Fingers: 1 index, 2 middle, 3 ring, 4 little, 0 open; in a chord the highest string on top."
 LICK, COMP = "lick", "comp"
 LONGEST_VIBRATO = 4
@@ -43,12 +49,6 @@ SYLLABLES: dict[str, dict[int, str]] = {
 BETWEEN = "'"
 
 
-def plain(text: str) -> str:
-    """The text on one line: control and format characters dropped, every run of blanks one space."""
-    kept = (" " if c in "\t\n\r" else c for c in text)
-    return " ".join("".join(c for c in kept if unicodedata.category(c)[0] != "C").split())
-
-
 def plain_symbol(symbol: str) -> str:
     """A chord symbol in letters that every terminal has.
 
@@ -59,7 +59,7 @@ def plain_symbol(symbol: str) -> str:
 
 
 def string_names(neck: Neck) -> tuple[str, ...]:
-    """The strings' letters from the first, spelled from the lowest; the first is small if its letter comes again.
+    """The strings' letters from the first, spelled from the lowest; small where the first has the letter of another.
 
     >>> string_names(Neck())
     ('e', 'B', 'G', 'D', 'A', 'E')
@@ -220,9 +220,7 @@ def _string_rows(neck: Neck, marks: Sequence[Ink], system: System) -> list[str]:
     return [str(rows[s]) for s in sorted(rows)]
 
 
-def _vibrato_tails(
-    marks: Sequence[Ink], system: System, rows: dict[int, _Row]
-) -> Iterator[tuple[Ink, int]]:
+def _vibrato_tails(marks: Sequence[Ink], system: System, rows: dict[int, _Row]) -> Iterator[tuple[Ink, int]]:
     """How many signs longer each vibrato may be drawn: while it sounds, in its bar, off the next text."""
     for mark in marks:
         if not mark.sways or not system.first_tick <= mark.tick < system.end_tick:
@@ -263,7 +261,7 @@ def _count_row(study: Study, system: System) -> str:
         elif tick in onsets:
             sign = SYLLABLES[study.grid].get(part, BETWEEN)
         else:
-            sign = "-" if any(e.onset < tick < e.end for e in study.events) else "."
+            sign = "-" if any(e.onset < tick < e.end + e.ring for e in study.events) else "."
         row.write(system.column(tick), sign)
     return str(row)
 
@@ -403,26 +401,35 @@ def _signs_that_occur(study: Study, marks: Sequence[Ink]) -> set[str]:
     return signs
 
 
-def _count_legend(study: Study) -> str:
+def _count_meanings(study: Study) -> list[str]:
     syllables = SYLLABLES[study.grid]
     parts = {e.onset % TICKS_PER_BEAT for e in study.events} - {0}
-    used = [s for part, s in syllables.items() if part in parts]
+    used = [syllable for part, syllable in syllables.items() if part in parts]
     if parts - set(syllables):
         used.append(BETWEEN)
-    return COUNT.format(syllables=" ".join(used)) if used else COUNT.replace(" {syllables} a stroke between beats;", "")
+    return [BEATS, *([STROKES.format(syllables=" ".join(used))] if used else []), RINGS, SILENT]
+
+
+def _packed(head: str, items: Sequence[str], width: int) -> list[str]:
+    """A heading and items on as few lines as fit, broken between items; one that is too long is wrapped."""
+    lines, line = [], head.rstrip()
+    for k, item in enumerate(items):
+        text = item + (";" if k < len(items) - 1 else ".")
+        if len(line) + 1 + len(text) > width and line.strip():
+            lines.append(line)
+            line = " "
+        line += " " + text
+    lines.append(line)
+    wrapped = [textwrap.wrap(x, width, subsequent_indent="    ", break_on_hyphens=False) for x in lines]
+    return [part for parts in wrapped for part in parts]
 
 
 def _foot(study: Study, marks: Sequence[Ink], width: int, fingers: bool) -> list[str]:
-    notes = []
     meanings = legend(_signs_that_occur(study, marks))
-    if meanings:
-        notes.append(SIGNS + "; ".join(meanings) + ".")
-    notes.append(_count_legend(study))
+    lines = _packed(SIGNS, meanings, width) if meanings else []
+    lines += _packed(COUNT, _count_meanings(study), width)
     if fingers:
-        notes.append(FINGERS)
-    lines = []
-    for note in notes:
-        lines += textwrap.wrap(note, width, subsequent_indent="  ", break_on_hyphens=False)
+        lines += textwrap.wrap(FINGERS, width, subsequent_indent="  ")
     return [*lines, "", *textwrap.wrap(" ".join(CAUTIONS), width)]
 
 

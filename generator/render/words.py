@@ -13,6 +13,7 @@ from generator.render import words_facts as facts
 from generator.render.words_comping import Shape, comp_sentence
 from generator.render.words_facts import CompFacts, HandFacts, HardSpot
 from generator.render.words_licks import lick_sentence
+from generator.render.words_spoken import spoken
 from generator.render.words_terms import (
     FINGERS,
     Voice,
@@ -21,10 +22,23 @@ from generator.render.words_terms import (
     listed,
     number,
     ordinal,
+    plain,
     signs,
 )
 from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
 from generator.study import Event, Phrase, Slot, SlotKind, Study
+
+__all__ = [
+    "CAUTIONS",
+    "PhraseWords",
+    "SlotWords",
+    "feel_words",
+    "key_words",
+    "phrase_words",
+    "spoken",
+    "study_words",
+    "tempo_words",
+]
 
 #: What every sheet, page and terminal says to a player. Common practice, no source; no medical advice.
 CAUTIONS: tuple[str, ...] = (
@@ -36,7 +50,8 @@ CAUTIONS: tuple[str, ...] = (
 
 #: A phrase is said in this many words where its content can be.
 MOST_WORDS = 120
-_DETAILS = (4, 3, 2, 1)
+#: How much to say, from much to little: techniques of the first lick and of the others, detail of comping.
+_DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 1, 2), (1, 1, 2), (1, 1, 1))
 
 # --- wording; names in braces are filled in by the functions below
 
@@ -46,7 +61,7 @@ SWUNG, IN_METER = "{feel}, eighths swung", "{feel} in {meter}"
 
 HAND_FIRST = (
     "Put the index finger at the {fret} fret; {root}.",
-    "The hand sits with the index finger at the {fret} fret, and {root}.",
+    "Start with the index finger at the {fret} fret; {root}.",
 )
 HAND_SAME = (
     "The hand stays at the {fret} fret.",
@@ -69,19 +84,19 @@ WAYS = ("up", "down")
 
 WATCH: dict[str, tuple[str, ...]] = {
     "bend": (
-        "Watch the bend in {bar}: {support}, and check it against fret {target}.",
+        "Check the bend in {bar} against fret {target}; {support}.",
         "The bend in {bar} has to sound like fret {target}; {support}.",
     ),
     "release": (
-        "Hardest is the bend in {bar}: {support}, and let it down without a new stroke.",
+        "For the bend in {bar} {support}, and let it down without a new stroke.",
         "In {bar} hear fret {target} before you let the bend down; {support}.",
     ),
     "pre-bend": (
         "Hard in {bar}: the bend is made in silence, so learn how far fret {target} feels.",
-        "Nobody hears you look for the pitch in {bar}: practise the push to fret {target} aloud first.",
+        "Nobody hears the push in {bar}: practise it aloud first, against fret {target}.",
     ),
     "double bend": ("In {bar} only one of the two strings may move while you bend to fret {target}.",),
-    "curl": ("The curl in {bar} is a lean of less than a half step.", "Do not turn the curl of {bar} into a bend."),
+    "curl": ("The curl in {bar} is less than a half step.", "Do not turn the curl of {bar} into a bend."),
     "stretch": (
         "The grip in {bar} spans {frets} frets: outer fingers first, and leave it out if it hurts.",
         "Mind the stretch in {bar}, thumb low behind the neck.",
@@ -107,7 +122,7 @@ WATCH: dict[str, tuple[str, ...]] = {
 }
 #: What helps a bend, by the finger that makes it.
 SUPPORT = {
-    1: "the index finger is alone, so keep it small",
+    1: "keep it small, the index finger is alone",
     2: "let the index finger push along",
     3: "put the middle finger behind the ring finger",
     4: "put the other fingers behind the little finger",
@@ -133,9 +148,9 @@ RETURNS = "{names_up} {take} up what was said before."
 TRAINS = "It trains {things}."
 PLACES = {
     1: "All licks lie at one place, index finger at the {frets} fret.",
-    2: "The licks lie at two places, index finger at the {frets} fret.",
+    2: "The licks lie at two places, index finger at the {frets} frets.",
 }
-MANY_PLACES = "The licks lie at {count} places, index finger at the {frets} fret."
+MANY_PLACES = "The licks lie at {count} places, index finger at the {frets} frets."
 TRAINED: dict[str, tuple[str, str]] = {
     "pre-bend": ("a bend made before the stroke", "bends made before the stroke"),
     "release": ("a bend and its release", "bends and their release"),
@@ -169,7 +184,7 @@ def key_words(study: Study) -> str:
 
 def feel_words(study: Study) -> str:
     """The feel with the meter where the feel does not say it, ``shuffle in 4/4, eighths swung``."""
-    feel = " ".join(study.feel.split())
+    feel = plain(study.feel)
     if study.meter not in feel:
         feel = IN_METER.format(feel=feel, meter=study.meter) if feel else study.meter
     return SWUNG.format(feel=feel) if study.swung and "swung" not in feel else feel
@@ -225,7 +240,7 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     for phrase in study.phrases:
         for detail in _DETAILS:
             trial = voice.copy()
-            hand = _hand(study, phrase, fret, trial, detail)
+            hand = _hand(study, phrase, fret, trial, detail[0] > 1)
             body = _body(study, phrase, trial, detail)
             kind, watch = _watch(study, phrase, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
@@ -239,18 +254,19 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     return tuple(found)
 
 
-def _body(study: Study, phrase: Phrase, voice: Voice, detail: int) -> tuple[SlotWords, ...]:
+def _body(study: Study, phrase: Phrase, voice: Voice, detail: tuple[int, int, int]) -> tuple[SlotWords, ...]:
     known: set[Shape] = set()
     found: list[SlotWords] = []
     for group in _groups(study, phrase):
         kind = group[0].kind
         if kind is SlotKind.LICK:
             lick = facts.lick_facts(study, group[0])
-            text = lick_sentence(study, phrase, lick, detail, voice) if lick else ""
+            told = any(words.kind is SlotKind.LICK for words in found)
+            text = lick_sentence(study, phrase, lick, detail[told], voice) if lick else ""
         else:
             made = [facts.comp_facts(study, slot) for slot in group]
             comps: list[CompFacts] = [comp for comp in made if comp is not None]
-            text = comp_sentence(study, comps, known, detail, voice) if comps else ""
+            text = comp_sentence(study, comps, known, detail[2], voice) if comps else ""
         if text:
             found.append(SlotWords(tuple(s.number for s in group), kind, text))
     return tuple(found)
@@ -293,7 +309,7 @@ def _root(study: Study, place: HandFacts) -> str:
     return form.format(note=note, finger=FINGERS[finger], string=ordinal(string))
 
 
-def _hand(study: Study, phrase: Phrase, previous: int | None, voice: Voice, detail: int) -> str:
+def _hand(study: Study, phrase: Phrase, previous: int | None, voice: Voice, also: bool) -> str:
     places = facts.hand_facts(study, phrase)
     if not places:
         return ""
@@ -306,12 +322,12 @@ def _hand(study: Study, phrase: Phrase, previous: int | None, voice: Voice, deta
     else:
         way = _way(main.fret - previous)
         texts = [voice.pick(HAND_NEW).format(fret=fret, way=way, root=_root(study, main))]
-    for other in places[1:2] if detail > 1 else ():
+    for other in places[1:2] if also else ():
         event = facts.first_event_at(study, phrase, other.fret)
         if event is not None:
             way = _way(other.fret - main.fret)
-            also = voice.pick(HAND_ALSO)
-            texts.append(also.format(bar=bar_text(event.onset), way=way, fret=ordinal(other.fret)))
+            goes = voice.pick(HAND_ALSO)
+            texts.append(goes.format(bar=bar_text(event.onset), way=way, fret=ordinal(other.fret)))
     return " ".join(texts)
 
 
@@ -323,7 +339,11 @@ def _watch(study: Study, phrase: Phrase, said: set[str], voice: Voice) -> tuple[
     spots = facts.hard_spots(study, phrase)
     spots.sort(key=lambda s: (-(s.score - (1.5 if s.kind in said else 0.0)), s.event.onset))
     late = _late_lick(study, phrase)
-    if late is not None and "late" not in said and not any(s.kind not in said or s.score > 3 for s in spots[:1]):
+    if (
+        late is not None
+        and "late" not in said
+        and not any(s.kind not in said or s.score > 3 for s in spots[:1])
+    ):
         return "late", voice.pick(WATCH["late"]).format(bar=bar_text(late.onset))
     if spots:
         return spots[0].kind, voice.pick(WATCH[spots[0].kind]).format(**_watch_words(spots[0]))
@@ -371,7 +391,11 @@ def _opening(study: Study) -> str:
 
 
 def _changes(study: Study) -> str:
-    symbols = list(dict.fromkeys(study.chord(span.roman).symbol for span in study.form))
+    by_root: dict[tuple[int, bool], str] = {}
+    for span in study.form:
+        chord = study.chord(span.roman)
+        by_root.setdefault((chord.root_pc, chord.quality.startswith("m")), chord.symbol)
+    symbols = list(by_root.values())
     four_pc = (study.home.pitch_class + 5) % 12
     fours = [s for s in study.form if study.chord(s.roman).root_pc == four_pc]
     words = {"chords": listed(symbols)}
@@ -401,7 +425,7 @@ def _layout(study: Study) -> list[str]:
         return [LAYOUT["lick"].format(licks=number(len(licks)))]
     count = counted(len(licks), "lick")
     text = LAYOUT["both"].format(licks_up=count[0].upper() + count[1:])
-    named = [s.name for s in licks if s.name]
+    named = [plain(s.name) for s in licks if s.name]
     if len(named) == len(licks) > 1:
         return [text + SCHEME.format(names=listed(named)), *_returns(study, licks)]
     return [text + ".", *_returns(study, licks)]
@@ -409,7 +433,7 @@ def _layout(study: Study) -> list[str]:
 
 def _returns(study: Study, licks: Sequence[Slot]) -> list[str]:
     numbers = {s.number for s in study.slots}
-    names = list(dict.fromkeys(s.name for s in licks if s.quotes in numbers and s.name))
+    names = list(dict.fromkeys(plain(s.name) for s in licks if s.quotes in numbers and s.name))
     if not names:
         return []
     return [RETURNS.format(names_up=listed(names), take="takes" if len(names) == 1 else "take")]
@@ -439,5 +463,5 @@ def _places(study: Study) -> str:
 
 
 def _level(study: Study) -> str:
-    level = " ".join(study.level.split())
+    level = plain(study.level)
     return LEVELS.get(level, OTHER_LEVEL.format(level=level) if level else "")

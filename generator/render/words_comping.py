@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from generator.render import words_facts as facts
 from generator.render.words_facts import CompFacts, Stroke
@@ -31,10 +32,11 @@ COMPS_REPEAT = ("{bar_up} comps as {source} did.", "The comping in {bar} is that
 BASS_ALONE = "{bar_up} has the {degree} on string {string} under it."
 BASS = "the {degree} on string {string}"
 WALK, WALK_TO = "a walk {notes}", "a walk {notes} into {chord}"
+SINGLE_NOTES = "the single notes {notes}"
 GRIP, GRIP_KNOWN = "{chord} ({degrees}, strings {strings})", "{chord} again"
-SLID = "{grip} slid in from {frets} {side}"
-HAMMERED = "{grip} with {a} hammered to {b}"
-AGAIN, THE_SAME = "the same again", "the same"
+SLID, SLID_SAME = "{grip} slid in from {frets} {side}", "the same slid in from {frets} {side}"
+HAMMERED, HAMMERED_SAME = "{grip} with {a} hammered to {b}", "{a} hammered to {b}"
+AGAIN = "the same again"
 MOVED = "{a} moving to {b} on string {string}"
 RESOLVED = "{a} resolving to {b} on string {string}"
 EARLY, PASSING = "{grip} early, {when}", "{grip} in passing"
@@ -42,6 +44,9 @@ RINGING = "{stroke} left to ring"
 DEAD = ("a dead stroke", "one choked stroke")
 FRET_DISTANCE = {1: "a fret", 2: "two frets"}
 SIDES = ("above", "below")
+
+#: The largest step of a walk, in semitones.
+WIDEST_WALK = 4
 
 #: A grip as it is on the neck: chord and places. Those already named in a phrase are not spelled out again.
 Shape = tuple[str, tuple[tuple[int, int], ...]]
@@ -68,7 +73,7 @@ def comp_sentence(
         return voice.pick(COMPS_REPEAT).format(**words)
     if len(strokes) == 1 and strokes[0].kind == "bass":
         return BASS_ALONE.format(**words, **_bass_words(strokes[0])) if detail > 2 else ""
-    texts = [_stroke(study, s, known, voice) for s in _worth_saying(strokes, detail)]
+    texts = [_stroke(study, s, known, detail, voice) for s in _worth_saying(strokes, detail)]
     said = [t for i, t in enumerate(texts) if t not in texts[:i]]
     form = voice.pick(COMPS_IN_RHYTHM if source else COMPS)
     return form.format(**words, strokes=listed(said))
@@ -98,7 +103,7 @@ def _bass_words(stroke: Stroke) -> dict[str, str]:
     return {"degree": DEGREE_WORDS.get(note.degree, note.degree), "string": str(note.string)}
 
 
-def _stroke(study: Study, stroke: Stroke, known: set[Shape], voice: Voice) -> str:
+def _stroke(study: Study, stroke: Stroke, known: set[Shape], detail: int, voice: Voice) -> str:
     if stroke.kind == "dead":
         return voice.pick(DEAD)
     if stroke.kind == "walk":
@@ -106,15 +111,20 @@ def _stroke(study: Study, stroke: Stroke, known: set[Shape], voice: Voice) -> st
     if stroke.kind == "bass":
         return BASS.format(**_bass_words(stroke))
     text = _grip(study, stroke, known)
-    return RINGING.format(stroke=text) if stroke.event.ring else text
+    return RINGING.format(stroke=text) if stroke.event.ring and detail > 1 else text
 
 
 def _walk(study: Study, stroke: Stroke) -> str:
-    notes = "-".join(sounding_name(study, e, facts.top(e)) for e in stroke.events)
-    last = stroke.events[-1]
-    target = study.chord_at(min(last.end, study.ticks - 1))
-    step = (facts.top(last).pitch - target.root_pc) % 12
-    if step in (1, 2, 10, 11):
+    pitches = [facts.top(e).pitch for e in stroke.events]
+    names = [sounding_name(study, e, facts.top(e)) for e in stroke.events]
+    if len(set(pitches)) == 1:
+        return BASS.format(**_bass_words(stroke))
+    notes = "-".join(name for k, name in enumerate(names) if not k or name != names[k - 1])
+    steps = [abs(b - a) for a, b in pairwise(pitches)]
+    if len(steps) < 2 or max(steps) > WIDEST_WALK or 0 in steps:
+        return SINGLE_NOTES.format(notes=notes)
+    target = study.chord_at(min(stroke.events[-1].end, study.ticks - 1))
+    if (pitches[-1] - target.root_pc) % 12 in (1, 2, 10, 11):
         return WALK_TO.format(notes=notes, chord=target.symbol)
     return WALK.format(notes=notes)
 
@@ -129,7 +139,7 @@ def _grip(study: Study, stroke: Stroke, known: set[Shape]) -> str:
         form = RESOLVED if new in tones and old not in tones else MOVED
         return form.format(a=signs(old), b=signs(new), string=string)
     if stroke.again:
-        return _with_grace(study, event, THE_SAME) if _graced(stroke) else AGAIN
+        return _with_grace(study, event) if _graced(stroke) else AGAIN
     known.add(shape_of(event))
     chord = study.chord(event.chord).symbol
     grip = (GRIP_KNOWN if spoken_for else GRIP).format(
@@ -142,15 +152,16 @@ def _grip(study: Study, stroke: Stroke, known: set[Shape]) -> str:
     return _ahead(study, event, grip) if stroke.leads else grip
 
 
-def _with_grace(study: Study, event: Event, grip: str) -> str:
+def _with_grace(study: Study, event: Event, grip: str = "") -> str:
+    """The grip with its grace notes; without a name it is the one before, played again."""
     note = next(n for n in event.notes if n.grace)
     assert note.grace is not None
     rise = note.fret - note.grace.fret
     if note.grace.technique is Technique.SLIDE:
         frets = FRET_DISTANCE.get(abs(rise), f"{number(abs(rise))} frets")
-        return SLID.format(grip=grip, frets=frets, side=SIDES[rise > 0])
+        return (SLID if grip else SLID_SAME).format(grip=grip, frets=frets, side=SIDES[rise > 0])
     below = study.chord(event.chord).degree(study.neck.pitch(note.string, note.grace.fret))
-    return HAMMERED.format(grip=grip, a=signs(below), b=signs(note.degree))
+    return (HAMMERED if grip else HAMMERED_SAME).format(grip=grip, a=signs(below), b=signs(note.degree))
 
 
 def _ahead(study: Study, event: Event, grip: str) -> str:

@@ -399,7 +399,7 @@ def _between(study: Study, before: Event, event: Event) -> list[HardSpot]:
 
 def _fast(study: Study, events: list[Event]) -> list[HardSpot]:
     spots = []
-    for a, b, c in zip(events, events[1:], events[2:], strict=False):
+    for a, _, c in zip(events, events[1:], events[2:], strict=False):
         span = seconds(c.onset - a.onset, study.tempo_bpm)
         rate = 2 / span if span else 0.0
         if rate > FAST_NOTES_A_SECOND:

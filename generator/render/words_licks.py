@@ -11,11 +11,13 @@ from generator.render.words_terms import (
     INTERVALS,
     Voice,
     bar_text,
+    counted,
     listed,
     near_beat,
     note_name,
     number,
     ordinal,
+    plain,
     step_text,
 )
 from generator.rhythm import TICKS_PER_BAR
@@ -24,13 +26,15 @@ from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study
 # --- wording; names in braces are filled in by the functions below
 
 NAMED, NAMED_ROLE = "Lick {name}", "Lick {name}, the {role},"
-ALONE, FIRST, SECOND, NTH = "The lick", "The first lick", "The second", "The {ordinal}"
+ALONE, NTH = "The lick", "The {ordinal} lick"
 NAMED_AGAIN, OF_BAR_AGAIN = "lick {name}", "the lick of {bar}"
 STARTS = (
     "{lick} starts {when}: {moves}.",
     "{lick} enters {when}: {moves}.",
     "{lick} comes in {when}: {moves}.",
 )
+STARTS_SHORT = ("{bar_up}, {lick_low}, {count}: {moves}.", "{lick}, {count} in {bar}: {moves}.")
+STARTS_SHORTEST = ("{bar_up}, {lick_low}: {moves}.", "{lick} in {bar}: {moves}.")
 STARTS_EARLY = ("{lick} is picked up early, {when}: {moves}.",)
 QUOTES = {
     "exact": ("{lick} says {source} again, note for note", "{lick} brings back {source} as it was"),
@@ -47,29 +51,32 @@ QUOTES = {
 }
 QUOTE_THEN = "{quote}: {moves}."
 PLAIN_MOVES = ("pick all {count} notes", "pick each of the {count} notes")
-ONE_NOTE = "one note"
+ONE_NOTE, NOTE_WORD = "one note", "note"
 PEAK = "reach up to {note} on string {string}"
 #: Techniques as a teacher calls them out; the keys beginning with "after" follow a bend on the same string.
 MOVES: dict[str, tuple[str, ...]] = {
-    "h": ("hammer from {a} to {b} on string {string}", "hammer {a} to {b} on string {string}"),
-    "p": ("pull off from {a} to {b} on string {string}", "pull {b} off {a} on string {string}"),
+    "h": ("hammer from {a} to {b} on string {string}",),
+    "p": ("pull off from {a} to {b} on string {string}",),
+    "h open": ("hammer {b} on open string {string}",),
+    "p open": ("pull off from {a} to open string {string}",),
     "up": ("slide from {a} up to {b} on string {string}",),
     "down": ("slide from {a} down to {b} on string {string}",),
     "after p": ("pull off to {b}",),
+    "after p open": ("pull off to the open string",),
     "after h": ("hammer to {b}",),
     "after up": ("slide up to {b}",),
     "after down": ("slide down to {b}",),
     "run": ("run {frets} on string {string} from one stroke", "slur {frets} on string {string}"),
     "bend": (
-        "bend string {string} at fret {a} {step} up to the {degree}",
-        "push string {string} up {step} at fret {a}, to the {degree}",
+        "bend string {string} at fret {a} {step} to the {degree}",
+        "push string {string} at fret {a} {step} up to the {degree}",
     ),
     "release": (
-        "bend string {string} at fret {a} {step} and let it down",
-        "push string {string} up {step} at fret {a} and bring it back",
+        "bend string {string} at fret {a} {step} and back",
+        "push string {string} up {step} at fret {a}, let it down",
     ),
-    "pre-bend": ("bend string {string} at fret {a} {step} before you strike it",),
-    "pre-bend release": ("bend string {string} at fret {a} {step} before the stroke and let it down",),
+    "pre-bend": ("pre-bend string {string} at fret {a} {step}, then strike",),
+    "pre-bend release": ("pre-bend string {string} at fret {a} {step}, strike, let it down",),
     "curl": (
         "curl the {degree} on string {string} a quarter tone sharp",
         "lean on the {degree} on string {string} with a quarter-tone curl",
@@ -91,7 +98,8 @@ LANDS = (
 )
 LANDS_AT_ONCE = "it is the {degree} of {chord}{note}{shake}"
 NOTE = " ({note})"
-SHAKE = (", with vibrato", " and shake it")
+SHAKE = (" with vibrato", ", held with vibrato")
+JOIN, THEN, AND = ", ", "and {landing}", "then {landing}"
 WAYS = ("up", "down")
 
 
@@ -103,25 +111,35 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
         quote = _quote(study, lick.quote, name, voice)
         return QUOTE_THEN.format(quote=quote, moves=moves)
     first = lick.events[0].onset
+    bar = bar_text(first)
+    words = {
+        "lick": name.rstrip(","),
+        "lick_low": name[0].lower() + name[1:].rstrip(","),
+        "bar": bar,
+        "bar_up": bar[0].upper() + bar[1:],
+        "count": counted(len(lick.events), NOTE_WORD),
+        "moves": moves,
+    }
+    if limit < 3:
+        return voice.pick(STARTS_SHORT if limit > 1 else STARTS_SHORTEST).format(**words)
     early = first < phrase.first_bar * TICKS_PER_BAR
-    when = near_beat(study, first, bar=True)
-    return voice.pick(STARTS_EARLY if early else STARTS).format(lick=name, when=when, moves=moves)
+    words |= {"lick": name, "when": near_beat(study, first, bar=True)}
+    return voice.pick(STARTS_EARLY if early else STARTS).format(**words)
 
 
 def _name(study: Study, slot: Slot) -> str:
     if slot.name:
-        return (NAMED_ROLE if slot.role else NAMED).format(name=slot.name, role=slot.role)
+        return (NAMED_ROLE if slot.role else NAMED).format(name=plain(slot.name), role=plain(slot.role))
     licks = [s for s in study.slots_of(slot.phrase) if s.kind is SlotKind.LICK and study.events_of(s.number)]
     if len(licks) <= 1:
         return ALONE
-    place = [s.number for s in licks].index(slot.number)
-    return FIRST if place == 0 else SECOND if place == 1 else NTH.format(ordinal=ordinal(place + 1))
+    return NTH.format(ordinal=ordinal(1 + [s.number for s in licks].index(slot.number)))
 
 
 def _name_again(study: Study, slot: Slot) -> str:
     events = study.events_of(slot.number)
     bar = bar_text(events[0].onset if events else slot.start)
-    return NAMED_AGAIN.format(name=slot.name) if slot.name else OF_BAR_AGAIN.format(bar=bar)
+    return NAMED_AGAIN.format(name=plain(slot.name)) if slot.name else OF_BAR_AGAIN.format(bar=bar)
 
 
 def _quote(study: Study, quote: Quote, name: str, voice: Voice) -> str:
@@ -151,9 +169,9 @@ def sounding_name(study: Study, event: Event, note: Note) -> str:
 
 def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
     """The techniques in order and the landing as the last of them."""
-    landing = _landing(study, lick, voice)
+    landing = _landing(study, lick, limit, voice)
     if len(lick.events) == 1 and not lick.moves:
-        return listed([ONE_NOTE, landing])
+        return f"{ONE_NOTE}{JOIN}{landing}"
     chosen = _chosen(lick.moves, limit)
     texts: list[str] = []
     for move, before in chosen:
@@ -166,7 +184,9 @@ def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
     if len(texts) < limit and peak_event not in (lick.landing, *(m.event for m, _ in chosen)):
         later = sum(move.event.onset < peak_event.onset for move, _ in chosen)
         texts.insert(later, PEAK.format(note=sounding_name(study, peak_event, peak), string=peak.string))
-    return listed([*texts, landing], ", then" if len(texts) > 1 else "and")
+    return JOIN.join(
+        [*texts, THEN.format(landing=landing)] if len(texts) > 1 else [*texts, AND.format(landing=landing)]
+    )
 
 
 def _chosen(moves: Sequence[Move], limit: int) -> list[tuple[Move, Move | None]]:
@@ -230,7 +250,10 @@ def _key(move: Move, bend_before: Move | None) -> str:
         return "run"
     link = {Technique.HAMMER_ON: "h", Technique.PULL_OFF: "p"}.get(move.links[0])
     link = link or ("up" if move.frets[-1] >= move.frets[0] else "down")
-    return f"after {link}" if bend_before else link
+    key = f"after {link}" if bend_before else link
+    to_open = link == "p" and move.frets[-1] == 0
+    from_open = link == "h" and move.frets[0] == 0
+    return f"{key} open" if to_open or from_open else key
 
 
 def _fret(fret: int) -> str:
@@ -240,9 +263,9 @@ def _fret(fret: int) -> str:
 # --- landing
 
 
-def _landing(study: Study, lick: LickFacts, voice: Voice) -> str:
+def _landing(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
     event, note = lick.landing, lick.landing_note
-    shake = voice.pick(SHAKE) if any(n.vibrato for n in event.notes) else ""
+    shake = voice.pick(SHAKE) if limit > 1 and any(n.vibrato for n in event.notes) else ""
     elsewhere = event.onset // TICKS_PER_BAR != lick.events[0].onset // TICKS_PER_BAR
     words = {
         "degree": DEGREE_WORDS.get(note.degree, note.degree),
@@ -254,5 +277,3 @@ def _landing(study: Study, lick: LickFacts, voice: Voice) -> str:
     if len(lick.events) == 1 and not lick.moves:
         return LANDS_AT_ONCE.format(**words)
     return voice.pick(LANDS).format(**words)
-
-

@@ -6,6 +6,7 @@ thing has one name. Common practice, no source.
 
 from __future__ import annotations
 
+import unicodedata
 import zlib
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -21,7 +22,8 @@ DEGREE_WORDS: dict[str, str] = {
     "b5": "flat fifth", "5": "fifth", "b6": "flat sixth", "6": "sixth", "b7": "flat seventh",
     "7": "major seventh", "bb7": "diminished seventh", "b9": "flat ninth", "9": "ninth", "#9": "sharp ninth",
     "#5": "sharp fifth", "b13": "flat thirteenth", "13": "thirteenth", "11": "eleventh",
-    "#11": "sharp eleventh", "#4": "sharp fourth", "b4": "flat fourth", "#1": "sharp root", "#2": "sharp second",
+    "#11": "sharp eleventh", "#4": "sharp fourth", "b4": "flat fourth",
+    "#1": "sharp root", "#2": "sharp second",
 }  # fmt: skip
 FINGERS = ("open", "index", "middle", "ring", "little")
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -45,6 +47,12 @@ _AND_FRACTIONS = {
     Fraction(1, 4): "a quarter", Fraction(3, 4): "three quarters", Fraction(1, 6): "a sixth",
     Fraction(5, 6): "five sixths",
 }  # fmt: skip
+
+
+def plain(text: str) -> str:
+    """The text on one line: control and format characters dropped, every run of blanks one space."""
+    kept = (" " if c in "\t\n\r" else c for c in text)
+    return " ".join("".join(c for c in kept if unicodedata.category(c)[0] != "C").split())
 
 
 def number(n: int) -> str:
@@ -127,9 +135,16 @@ def near_beat(study: Study, tick: int, bar: bool = False) -> str:
 def _part_text(study: Study, part: int) -> str:
     """What a tick inside a beat is called."""
     if study.grid == "straight":
-        names = {3: "second sixteenth", 6: "and", 9: "last sixteenth", 4: "second triplet", 8: "third triplet"}
+        names = {
+            3: "second sixteenth",
+            6: "and",
+            9: "last sixteenth",
+            4: "second triplet",
+            8: "third triplet",
+        }
     elif study.swung:
-        names = {4: "middle triplet", 8: "and", 6: "half"}
+        names = {4: "middle triplet", 8: "and", 2: "second triplet sixteenth", 6: "fourth triplet sixteenth",
+                 10: "last triplet sixteenth"}  # fmt: skip
     else:
         names = {4: "second eighth", 8: "last eighth", 2: "second sixteenth", 6: "fourth sixteenth",
                  10: "last sixteenth"}  # fmt: skip
