@@ -1,0 +1,151 @@
+"""Every English string of the page that does not come from ``words``: headings, buttons, labels."""
+
+from __future__ import annotations
+
+from generator.harmony import spell
+from generator.rhythm import TICKS_PER_BAR, beat_text
+from generator.study import BendKind, Event, Note, SlotKind, Study, Technique
+
+#: For the template.
+PAGE = {
+    "lang": "en",
+    "number": "No.",
+    "key": "Key of",
+    "beats": "beats a minute",
+    "phrase": "Phrase",
+    "bars": "bars",
+    "bar": "bar",
+    "neck": "On the neck",
+    "neck_note": "Degrees of the key; the root is filled; the shaded frets lie under the hand.",
+    "grips": "Grips",
+    "before": "Before you play",
+    "spoken": "The music in words",
+    "made": "How this page was made",
+    "seed": "seed",
+    "rules": "rule files",
+    "score": "Score: notation and tab",
+    "score_help": "Press a note to play from it. Arrow keys move from note to note; Enter plays; "
+    "Shift with an arrow key, or dragging, marks a stretch to repeat.",
+    "left": "Left-handed diagrams",
+    "no_script": "This page draws its music with a script inside it. Scripts are switched off in this viewer: "
+    "open the file in a web browser.",
+    "fingers": "Small figures under the tab are fretting fingers, 1 (index) to 4 (little).",
+    "player": "Player",
+    "play": "Play",
+    "pause": "Pause",
+    "repeat": "Repeat",
+    "speed": "Speed",
+    "count_in": "Count in",
+    "guitar": "Guitar",
+    "band": "Band",
+    "click": "Click",
+    "whole": "The whole study",
+    "once": "nothing, play to the end",
+    "loading": "Getting the sound ready …",
+}
+
+#: For the script.
+SCRIPT = {
+    "play": "Play",
+    "pause": "Pause",
+    "loading": "Getting the sound ready …",
+    "failed": "This browser cannot play the sound inside this page.",
+    "marked": "Marked stretch",
+    "stretch": "Repeating: {label}",
+    "from": "Playing from {label}",
+    "stopped": "Stopped",
+    "hammer": "H",
+    "pull": "P",
+    "trill": "tr",
+    "dead": "X",
+}
+
+FINGERS = ("", "1", "2", "3", "4", "T")
+
+_BENDS = {1: "¼", 2: "½", 3: "¾", 4: "full"}
+_TECHNIQUES = {
+    Technique.HAMMER_ON: "hammer-on",
+    Technique.PULL_OFF: "pull-off",
+    Technique.SLIDE: "slide",
+}
+_BEND_KINDS = {
+    BendKind.BEND: "bend",
+    BendKind.BEND_RELEASE: "bend and release",
+    BendKind.PRE_BEND: "pre-bend",
+    BendKind.PRE_BEND_RELEASE: "pre-bend and release",
+}
+
+
+def bend_label(quarter_tones: int) -> str:
+    """What stands over a bend's arrow.
+
+    >>> [bend_label(n) for n in (1, 2, 4, 6, 8)]
+    ['¼', '½', 'full', '1½', '2']
+    """
+    whole, rest = divmod(quarter_tones, 4)
+    if quarter_tones in _BENDS:
+        return _BENDS[quarter_tones]
+    return f"{whole}{_BENDS.get(rest, '')}"
+
+
+def pitch_name(study: Study, event: Event, pitch: int) -> str:
+    """A note's name for a reader, ``C♯4``."""
+    return str(spell(pitch, study.home, study.chord(event.chord))).replace("#", "♯").replace("b", "♭")
+
+
+def note_label(study: Study, event: Event, note: Note) -> str:
+    """One note in words: ``hammer-on to string 2 fret 8``."""
+    where = f"string {note.string} fret {note.fret}"
+    if note.muted:
+        return f"{where} muted"
+    words = [f"{_TECHNIQUES[note.technique]} to"] if note.technique in _TECHNIQUES else []
+    words.append(where)
+    if note.tied:
+        words.append("held")
+    if note.bend:
+        words.append(f"{_BEND_KINDS[note.bend.kind]} {bend_label(note.bend.size)}")
+    if note.vibrato:
+        words.append("vibrato")
+    if note.trill is not None:
+        words.append(f"trill with fret {note.trill}")
+    return " ".join(words)
+
+
+def event_label(study: Study, event: Event) -> str:
+    """What a screen reader says of an event: where it is in time, then its notes."""
+    place = beat_text(event.onset)
+    grip = f"{study.chord(event.chord).symbol} grip, " if event.grip else ""
+    return f"{place}: {grip}" + ", ".join(note_label(study, event, n) for n in event.notes)
+
+
+def phrase_heading(study: Study, number: int) -> str:
+    """``bars 1–4``."""
+    p = study.phrases[number]
+    return f"{PAGE['bars']} {p.first_bar + 1}–{p.last_bar + 1}"
+
+
+def range_labels(study: Study) -> list[tuple[str, int, int]]:
+    """What the player can repeat: (label, first tick, end tick): the study, each phrase, each lick."""
+    found = [(PAGE["whole"], 0, study.ticks)]
+    for p in study.phrases:
+        label = f"{PAGE['phrase']} {p.number + 1}, {phrase_heading(study, p.number)}"
+        found.append((label, p.first_bar * TICKS_PER_BAR, (p.last_bar + 1) * TICKS_PER_BAR))
+    count = 0
+    for slot in study.slots:
+        if slot.kind is SlotKind.LICK:
+            count += 1
+            name = f" ({slot.name})" if slot.name else ""
+            found.append((f"Lick {count}{name}, from {beat_text(slot.start)}", slot.start, slot.end))
+    return found
+
+
+#: Speeds of the player, in hundredths of the tempo.
+SPEEDS = (50, 60, 70, 75, 80, 85, 90, 95, 100, 105, 110)
+
+
+def made_with(study: Study) -> str:
+    """One line that says how the study came about, so that it can be written again."""
+    parts = [f"lickwright {study.tool_version}".strip(), f"style {study.brief.style}", f"seed {study.brief.seed}"]
+    if study.rules:
+        parts.append("rules " + ", ".join(f"{r.name} {r.sha256[:8]}" for r in study.rules))
+    return " · ".join(parts)
