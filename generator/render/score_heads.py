@@ -117,12 +117,16 @@ def lay_out(study: Study, staff: Staff) -> Layout:
     for written in (w for bar in bars for w in bar):
         if written.event is not None:
             starts[written.event] = (*starts.get(written.event, ()), written.tick)
-    held = _held(study, staff)
+    bent = _bent(study)
+    shown = {place: (size // 2 if staff is Staff.NOTATION else 0) for place, size in bent.items()}
+    held = {place: before for place in bent if (before := _rings_on(study, place))}
+    held = {place: before for place, before in held.items() if shown[place] == shown[before]}
     heads: dict[Place, Heads] = {}
     for number, event in enumerate(study.events):
         for place, note in low_string_first(number, event):
             count = len(starts.get(number, ()))
-            heads[place] = _heads(place, note, staff, count, place in held, place in held.values())
+            tied, ties = place in held, place in held.values()
+            heads[place] = _heads(place, note, staff, note.pitch + shown[place], count, tied, ties)
     joins, strokes = _connect(study, heads)
     return Layout(staff, bars, starts, heads, joins, strokes)
 
@@ -133,13 +137,6 @@ def low_string_first(number: int, event: Event) -> list[tuple[Place, Note]]:
     return sorted(pairs, key=lambda pair: -pair[1].string)
 
 
-def written_pitch(note: Note, staff: Staff) -> int:
-    """The MIDI number at which the note stands on a staff."""
-    if staff is Staff.TAB or note.bend is None:
-        return note.pitch
-    return note.pitch + note.bend.size // 2
-
-
 def bend_left(note: Note, staff: Staff) -> int:
     """The quarter tones of the note's bend that its place on the staff does not show."""
     if note.bend is None:
@@ -147,16 +144,16 @@ def bend_left(note: Note, staff: Staff) -> int:
     return note.bend.size if staff is Staff.TAB else note.bend.size % 2
 
 
-def _heads(place: Place, note: Note, staff: Staff, count: int, tied: bool, ties: bool) -> Heads:
+def _heads(place: Place, note: Note, staff: Staff, pitch: int, count: int, tied: bool, ties: bool) -> Heads:
     stem = f"{staff}{place[0] + 1}s{note.string}"
 
-    def head(role: Role, fret: int, pitch: int, finger: int | None = None) -> Head:
-        return Head(stem + role, place, role, note.string, fret, pitch, finger)
+    def head(role: Role, fret: int, at: int, finger: int | None = None) -> Head:
+        return Head(stem + role, place, role, note.string, fret, at, finger)
 
     before = []
     if note.grace:
-        pitch = note.pitch + note.grace.fret - note.fret
-        before.append(head(Role.GRACE, note.grace.fret, pitch, note.grace.finger))
+        struck = note.pitch + note.grace.fret - note.fret
+        before.append(head(Role.GRACE, note.grace.fret, struck, note.grace.finger))
     written_out = note.bend if staff is Staff.NOTATION and note.bend and note.bend.size >= 2 else None
     if written_out and written_out.kind in STRUCK_BEFORE_BENT and not note.tied:
         before.append(head(Role.STRIKE, note.fret, note.pitch))
@@ -170,7 +167,7 @@ def _heads(place: Place, note: Note, staff: Staff, count: int, tied: bool, ties:
             Role.MAIN,
             note.string,
             note.fret,
-            written_pitch(note, staff),
+            pitch,
             finger=None if k or note.tied else note.finger,
             tied=tied or k > 0,
             ties=ties or k < count - 1,
@@ -181,23 +178,30 @@ def _heads(place: Place, note: Note, staff: Staff, count: int, tied: bool, ties:
     return Heads(tuple(before), pieces, after)
 
 
-def _held(study: Study, staff: Staff) -> dict[Place, Place]:
-    """Notes that ring on from the event before at the same written pitch, and the notes they ring on from."""
-    found: dict[Place, Place] = {}
-    for number, event in enumerate(study.events[1:], start=1):
-        last = study.events[number - 1]
-        if last.end != event.onset:
-            continue
+def _bent(study: Study) -> dict[Place, int]:
+    """The quarter tones by which each note is bent where it stands; one that rings on keeps its string's bend."""
+    bent: dict[Place, int] = {}
+    leaves: dict[Place, int] = {}
+    for number, event in enumerate(study.events):
         for k, note in enumerate(event.notes):
-            for j, other in enumerate(last.notes):
-                same = written_pitch(other, staff) == written_pitch(note, staff)
-                if note.tied and other.string == note.string and same and not _released(other, staff):
-                    found[number, k] = (number - 1, j)
-    return found
+            place = (number, k)
+            before = _rings_on(study, place)
+            if note.bend:
+                bent[place] = note.bend.size
+                leaves[place] = 0 if note.bend.kind in RELEASED else note.bend.size
+            else:
+                bent[place] = leaves[place] = leaves[before] if before else 0
+    return bent
 
 
-def _released(note: Note, staff: Staff) -> bool:
-    return staff is Staff.NOTATION and note.bend is not None and note.bend.kind in RELEASED
+def _rings_on(study: Study, place: Place) -> Place | None:
+    """The note of the event before that a tied note rings on from."""
+    number, k = place
+    event, note = study.events[number], study.events[number].notes[k]
+    if not note.tied or not number or study.events[number - 1].end != event.onset:
+        return None
+    before = study.events[number - 1].notes
+    return next(((number - 1, j) for j, other in enumerate(before) if other.string == note.string), None)
 
 
 def _connect(
