@@ -64,7 +64,7 @@ def _fingers(notes: Sequence[Held]) -> dict[int, _Finger]:
     for string, fret, finger in notes:
         if finger in held:
             before = held[finger]
-            held[finger] = _Finger(fret, min(before.thin, string), max(before.thick, string))
+            held[finger] = _Finger(before.fret, min(before.thin, string), max(before.thick, string))
         elif finger:
             held[finger] = _Finger(fret, string, string)
     return held

@@ -29,7 +29,7 @@ Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
 FINGERS = (1, 2, 3, 4)
-_TURN_STEP_DEG = 7.5
+_TURNS = 34  # how finely the turns of the hand are sampled; each is a bit of an int64
 _ACROSS_STEP_MM = 2.0
 _NEVER = -1.0
 PAIRS = tuple(combinations(FINGERS, 2))
@@ -128,8 +128,7 @@ class _Reach:
 @lru_cache(maxsize=32)
 def _reach(hand: Hand) -> _Reach:
     """Sweeps turns, openings and finger lengths; across is positive towards the thick strings."""
-    low, high = np.radians(hand.turn_deg)
-    turns = np.arange(low, high + 1e-9, np.radians(_TURN_STEP_DEG))
+    turns = np.radians(np.linspace(*hand.turn_deg, _TURNS))
     across = np.arange(-70.0, 70.1, _ACROSS_STEP_MM)
     along = np.full((len(turns), 5, 5, len(across)), _NEVER)
     lengths = np.array(hand.finger_mm) * hand.size

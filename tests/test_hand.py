@@ -36,6 +36,8 @@ HAND = Hand()
 SMALL = Hand(size=0.85, spread_deg=(17.2, 14.3, 32.1))
 FREE = replace(HAND, span_limit_frets=(9,) * 6)  # bounded by geometry alone
 LIGHT = STRING_SETS["light"]
+for hand in HAND, FREE, SMALL:
+    span_table(hand, NECK)  # made beforehand, so that no example is slow
 
 pairs = st.sampled_from(PAIRS)
 fingers = st.integers(1, 4)
