@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from generator.render.sound.page import PageSound
 
 #: The script's modules, in the order in which they need one another.
-MODULES = ("svg", "spacing", "staff", "tab", "system", "stretch", "player", "page")
+MODULES = ("svg", "spacing", "staff", "tab", "system", "stretch", "player", "reader", "controls", "page")
 _LICENCES = ("vexflow", "bravura", "academico")
 
 

@@ -26,6 +26,7 @@ PAGE = {
     "score": "Score: notation and tab",
     "score_help": "Press a note to play from it. Arrow keys move from note to note; Enter plays; "
     "Shift with an arrow key, or dragging, marks a stretch to repeat.",
+    "score_help_silent": "Arrow keys move from note to note in the score.",
     "left": "Left-handed diagrams",
     "no_script": "This page draws its music with a script inside it. Scripts are switched off in this viewer: "
     "open the file in a web browser.",

@@ -46,6 +46,8 @@ const Page = (() => {
     addEventListener('beforeprint', () => layout(PRINT.width, 'print'));
     addEventListener('afterprint', () => onScreen());
     hands();
+    const parts = model.sound ? Controls.start(model, state) : { reader: new Reader(model, state, null) };
+    window.handout = { state, ...parts }; // for whoever looks into the page from its console
     document.documentElement.dataset.ready = 'yes';
   }
 

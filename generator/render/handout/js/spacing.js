@@ -46,7 +46,10 @@ const Spacing = (() => {
         : [model.clef === 'bass' ? 'd/3' : 'b/4'],
       duration: duration + (event ? '' : 'r'), dots: item.dots, autoStem: true, clef: model.clef,
     });
-    if (item.dots) for (let i = 0; i < item.dots; i++) V.Dot.buildAndAttach([note], { all: true });
+    if (item.dots) {
+      const lines = note.getKeyProps().map((p) => p.line);
+      lines.forEach((line, i) => { if (lines.indexOf(line) === i) V.Dot.buildAndAttach([note], { index: i }); });
+    }
     note.setAttribute('id', `n${index}`);
     const built = { index, item, event, note, grace: null };
     if (event && !item.tied) {
@@ -54,7 +57,10 @@ const Spacing = (() => {
         if (n.head.accidental) note.addModifier(new V.Accidental(n.head.accidental), i);
       });
       built.grace = graceOf(event);
-      if (built.grace) note.addModifier(new V.GraceNoteGroup([built.grace.small], false), 0);
+      if (built.grace) {
+        built.grace.group = new V.GraceNoteGroup([built.grace.small], false);
+        note.addModifier(built.grace.group, 0);
+      }
     }
     return built;
   }
@@ -77,7 +83,16 @@ const Spacing = (() => {
     const voice = new V.Voice({ numBeats: 4, beatValue: 4 }).setMode(V.VoiceMode.SOFT);
     voice.addTickables(built.map((b) => b.note));
     new V.Formatter().joinVoices([voice]).format([voice], 400);
+    for (const b of built) if (b.grace) makeRoom(b);
     return { built, beams, tuplets: groupsOf(built, 'tuplet') };
+  }
+
+  // VexFlow lets a small note stand on a head that is moved to the left of its stem: keep it clear.
+  function makeRoom(b) {
+    const { group } = b.grace;
+    b.grace.room = group.getWidth() + 2;
+    b.shift = b.note.getLeftDisplacedHeadPx();
+    if (b.shift) group.setSpacingFromNextModifier(group.getSpacingFromNextModifier() + b.shift);
   }
 
   // Ink to the left and right of a notehead's left edge, on the staff and on the tab.
@@ -87,7 +102,7 @@ const Spacing = (() => {
     const flagged = event && item.beam === null && /eighth|16th|32nd/.test(item.value);
     let right = metrics.notePx + (item.dots ? 7 : 0)
       + (flagged && note.getStemDirection() === 1 ? 8 : 0);
-    let left = metrics.modLeftPx;
+    const left = metrics.modLeftPx + (built.shift || 0);
     const tab = { left: 0, right: 0 };
     if (event && !item.tied) {
       for (const n of event.notes) {

@@ -176,12 +176,17 @@ const Staff = (() => {
     ordered.filter((o) => o.note.graceBy === 'slide').forEach((o) => {
       const y1 = small.getYs()[ordered.indexOf(o)], y2 = ys(b)[b.event.notes.indexOf(o.note)];
       const tilt = y1 === y2 ? (o.note.graceFret < o.note.fret ? 2 : -2) : Math.sign(y1 - y2);
-      const end = headX(view, b) - Math.max(2, signRoom(b));
-      Svg.segment(group, gx + 8.5, y1 - tilt * 0.5, end, y2 + tilt, 'slide');
+      const from = gx + 8.5, end = headX(view, b) - signRoom(b);
+      const part = (end - from) / (headX(view, b) - from); // as far as the accidentals let it go
+      if (end - from > 3) view.light(b.event, Svg.segment(group, from, y1 - tilt, end, y1 + (y2 - y1) * part + tilt * (2 * part - 1), 'slide'));
     });
   }
 
-  const signRoom = (b) => (b.event.notes.some((n) => n.head.accidental) ? 12 : 2);
+  // The room that accidentals take before the heads.
+  function signRoom(b) {
+    const left = b.note.getTickContext().getMetrics().modLeftPx;
+    return Math.max(2, left - (b.grace ? b.grace.room : 0));
+  }
 
   // A slur, tie or slide between two places; either may lie beyond the system.
   function slur(view, event, x1, y1, x2, y2, side, open) {
@@ -300,8 +305,8 @@ const Staff = (() => {
     const { group, up, down } = view.staff;
     const trilled = b.event.notes.some((n) => n.trill !== null);
     if (trilled) {
-      const x = b.item.tied ? headX(view, b) : headX(view, b);
-      const end = view.xAt(b.item.tick + b.item.ticks) - 6;
+      const x = headX(view, b);
+      const end = view.xAt(b.item.tick + b.item.ticks) - 13;
       const y = up.reach(x, Math.max(end, x + 20), 0) - 5;
       let at = x;
       if (!b.item.tied) { view.light(b.event, Svg.glyph(group, x, y, GLYPHS.trill, 0.8)); at += 17; }

@@ -205,12 +205,16 @@ const Tab = (() => {
     }
   }
 
+  // One wave for as long as the note lasts in this system.
   function vibrato(view, b) {
     if (!b.event || !b.event.notes.some((n) => n.vibrato)) return;
+    const own = view.built.filter((o) => o.event === b.event);
+    if (own[0] !== b) return;
+    const last = own[own.length - 1];
     const { group, up } = view.tab;
     const x1 = centre(view, b) - 4;
-    const end = view.xAt(b.item.tick + b.item.ticks) - 8;
-    const x2 = b.item.ties ? end + 6 : Math.min(end, x1 + 90);
+    const end = view.xAt(last.item.tick + last.item.ticks) - 14;
+    const x2 = last.item.ties ? end + 6 : Math.min(end, x1 + 110);
     const wave = Svg.glyphWidth(WAVE, 0.62);
     const count = Math.max(2, Math.floor((x2 - x1) / wave));
     const y = up.reach(x1, x1 + count * wave, -1) - 3;
