@@ -23,7 +23,7 @@ DENSITIES: dict[str, tuple[tuple[int, int], ...]] = {
     "straight": ((8, 2), (8, 1), (6, 2), (6, 1)),
 }
 MOST_BARS_A_SYSTEM = 4
-_WIDEST_BEAT = 60
+_WIDEST_BEAT = 120
 
 
 class TooNarrowError(ValueError):

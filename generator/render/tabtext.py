@@ -59,7 +59,7 @@ def plain_symbol(symbol: str) -> str:
 
 
 def string_names(neck: Neck) -> tuple[str, ...]:
-    """The strings' letters from the first, spelled from the lowest; small where the first has the letter of another.
+    """The strings' letters from the first; that one is small where another string has its letter too.
 
     >>> string_names(Neck())
     ('e', 'B', 'G', 'D', 'A', 'E')
@@ -195,7 +195,7 @@ def _name_row(study: Study, system: System) -> str:
         now = event.slot
     row = _Row(system.columns)
     ends = [column for column, _ in marks[1:]] + [system.columns + 1]
-    for (column, forms), end in zip(marks, ends, strict=True):
+    for (column, forms), end in zip(marks, ends, strict=False):
         text = next((f for f in forms if column + len(f) < end), "")
         row.write(column, text)
     return str(row)

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 
 from generator.render import words_facts as facts
 from generator.render.words_comping import Shape, comp_sentence
-from generator.render.words_facts import CompFacts, HandFacts, HardSpot
+from generator.render.words_facts import CompFacts
+from generator.render.words_hand import hand_sentence, watch_sentence
 from generator.render.words_licks import lick_sentence
 from generator.render.words_spoken import spoken
 from generator.render.words_terms import (
-    FINGERS,
     Voice,
-    bar_text,
     counted,
     listed,
     number,
@@ -25,8 +24,8 @@ from generator.render.words_terms import (
     plain,
     signs,
 )
-from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
-from generator.study import Event, Phrase, Slot, SlotKind, Study
+from generator.rhythm import TICKS_PER_BAR
+from generator.study import Phrase, Slot, SlotKind, Study
 
 __all__ = [
     "CAUTIONS",
@@ -49,7 +48,7 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 #: A phrase is said in this many words where its content can be.
-MOST_WORDS = 120
+MOST_WORDS = 130
 #: How much to say, from much to little: techniques of the first lick and of the others, detail of comping.
 _DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 1, 2), (1, 1, 2), (1, 1, 1))
 
@@ -58,76 +57,6 @@ _DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 1, 2), (1, 1, 2), (1
 KEY, MINOR = "Key of {tonic}", "{tonic} minor"
 TEMPO, BEAT_UNITS = "{unit} = {tempo}", {"12/8": "dotted quarter", "4/4": "quarter"}
 SWUNG, IN_METER = "{feel}, eighths swung", "{feel} in {meter}"
-
-HAND_FIRST = (
-    "Put the index finger at the {fret} fret; {root}.",
-    "Start with the index finger at the {fret} fret; {root}.",
-)
-HAND_SAME = (
-    "The hand stays at the {fret} fret.",
-    "Keep the index finger at the {fret} fret.",
-    "Stay at the {fret} fret.",
-)
-HAND_NEW = (
-    "Take the hand {way} to the {fret} fret, where {root}.",
-    "Now move {way} to the {fret} fret; {root}.",
-)
-HAND_ALSO = (
-    "It goes {way} to the {fret} fret in {bar}.",
-    "In {bar} it moves {way} to the {fret} fret.",
-)
-ROOT_UNDER = "the root {note} is under the {finger} finger on the {string} string"
-ROOT_UNDER_INDEX = "the root {note} is under it on the {string} string"
-ROOT_OPEN = "the open {string} string is the root {note}"
-ROOT_NONE = "the root {note} lies outside it"
-WAYS = ("up", "down")
-
-WATCH: dict[str, tuple[str, ...]] = {
-    "bend": (
-        "Check the bend in {bar} against fret {target}; {support}.",
-        "The bend in {bar} has to sound like fret {target}; {support}.",
-    ),
-    "release": (
-        "For the bend in {bar} {support}, and let it down without a new stroke.",
-        "In {bar} hear fret {target} before you let the bend down; {support}.",
-    ),
-    "pre-bend": (
-        "Hard in {bar}: the bend is made in silence, so learn how far fret {target} feels.",
-        "Nobody hears the push in {bar}: practise it aloud first, against fret {target}.",
-    ),
-    "double bend": ("In {bar} only one of the two strings may move while you bend to fret {target}.",),
-    "curl": ("The curl in {bar} is less than a half step.", "Do not turn the curl of {bar} into a bend."),
-    "stretch": (
-        "The grip in {bar} spans {frets} frets: outer fingers first, and leave it out if it hurts.",
-        "Mind the stretch in {bar}, thumb low behind the neck.",
-    ),
-    "shift": (
-        "Mind the jump of {frets} frets in {bar}: look at the new fret before you leave the old.",
-        "Prepare the move of {frets} frets in {bar}; the eye goes first.",
-    ),
-    "fast": (
-        "The quick notes in {bar} want half the tempo until they are even.",
-        "Practise the quick notes in {bar} alone, slow and even.",
-    ),
-    "trill": ("Keep the trill in {bar} loose, and stop it in time.",),
-    "grip in motion": (
-        "The grip in {bar} moves as it sounds: keep the pressure on, or it dies.",
-        "In {bar} one stroke must last through the change of fret.",
-    ),
-    "late": (
-        "Count the silence: the lick in {bar} comes in off the beat.",
-        "The lick in {bar} starts off the beat, so feel the beat before it.",
-    ),
-    "plain": ("Nothing here is hard for the fingers, so listen to how long each note lasts.",),
-}
-#: What helps a bend, by the finger that makes it.
-SUPPORT = {
-    1: "keep it small, the index finger is alone",
-    2: "let the index finger push along",
-    3: "put the middle finger behind the ring finger",
-    4: "put the other fingers behind the little finger",
-}
-SUPPORT_OTHER = "push with more than one finger"
 
 OPENING = "{study} in {key}, {feel}, at {tempo} beats a minute: {bars}."
 A_STUDY, NUMBERED = "A study", "Study {number}"
@@ -228,7 +157,7 @@ class PhraseWords:
 
 
 def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
-    """Each phrase as a teacher would put it: 60 to 120 words where its content allows.
+    """Each phrase as a teacher would put it: 60 to 130 words where its content allows.
 
     Techniques and strokes are left out, least first, until the phrase is short enough; landings and new
     grips never are.
@@ -240,9 +169,9 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     for phrase in study.phrases:
         for detail in _DETAILS:
             trial = voice.copy()
-            hand = _hand(study, phrase, fret, trial, detail[0] > 1)
+            hand = hand_sentence(study, phrase, fret, trial, also=detail[0] > 1)
             body = _body(study, phrase, trial, detail)
-            kind, watch = _watch(study, phrase, said, trial) if body else ("", "")
+            kind, watch = watch_sentence(study, phrase, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
             if len(words.text.split()) <= MOST_WORDS:
                 break
@@ -288,84 +217,6 @@ def _groups(study: Study, phrase: Phrase) -> list[list[Slot]]:
         if slot.kind is SlotKind.COMP:
             comping[bar] = groups[-1]
     return groups
-
-
-# --- the hand
-
-
-def _way(difference: int) -> str:
-    return WAYS[difference < 0]
-
-
-def _root(study: Study, place: HandFacts) -> str:
-    note = signs(study.key)
-    if place.root is None:
-        return ROOT_NONE.format(note=note)
-    string, fret = place.root
-    if fret == 0:
-        return ROOT_OPEN.format(string=ordinal(string), note=note)
-    finger = min(4, max(1, fret - place.fret + 1))
-    form = ROOT_UNDER_INDEX if finger == 1 else ROOT_UNDER
-    return form.format(note=note, finger=FINGERS[finger], string=ordinal(string))
-
-
-def _hand(study: Study, phrase: Phrase, previous: int | None, voice: Voice, also: bool) -> str:
-    places = facts.hand_facts(study, phrase)
-    if not places:
-        return ""
-    main = places[0]
-    fret = ordinal(main.fret)
-    if previous is None:
-        texts = [voice.pick(HAND_FIRST).format(fret=fret, root=_root(study, main))]
-    elif abs(previous - main.fret) <= 1:
-        texts = [voice.pick(HAND_SAME).format(fret=fret)]
-    else:
-        way = _way(main.fret - previous)
-        texts = [voice.pick(HAND_NEW).format(fret=fret, way=way, root=_root(study, main))]
-    for other in places[1:2] if also else ():
-        event = facts.first_event_at(study, phrase, other.fret)
-        if event is not None:
-            way = _way(other.fret - main.fret)
-            goes = voice.pick(HAND_ALSO)
-            texts.append(goes.format(bar=bar_text(event.onset), way=way, fret=ordinal(other.fret)))
-    return " ".join(texts)
-
-
-# --- what to watch
-
-
-def _watch(study: Study, phrase: Phrase, said: set[str], voice: Voice) -> tuple[str, str]:
-    """The kind of the hard moment and its sentence; a kind already said gives way to a near second."""
-    spots = facts.hard_spots(study, phrase)
-    spots.sort(key=lambda s: (-(s.score - (1.5 if s.kind in said else 0.0)), s.event.onset))
-    late = _late_lick(study, phrase)
-    if (
-        late is not None
-        and "late" not in said
-        and not any(s.kind not in said or s.score > 3 for s in spots[:1])
-    ):
-        return "late", voice.pick(WATCH["late"]).format(bar=bar_text(late.onset))
-    if spots:
-        return spots[0].kind, voice.pick(WATCH[spots[0].kind]).format(**_watch_words(spots[0]))
-    return ("", "") if "plain" in said else ("plain", voice.pick(WATCH["plain"]))
-
-
-def _watch_words(spot: HardSpot) -> dict[str, str]:
-    words = {"bar": bar_text(spot.event.onset), "frets": number(round(spot.amount))}
-    bent = next((n for n in spot.event.notes if n.bend), None)
-    if bent is not None and bent.bend is not None:
-        words["target"] = str(bent.fret + bent.bend.size // 2)
-        words["support"] = SUPPORT.get(bent.finger, SUPPORT_OTHER)
-    return words
-
-
-def _late_lick(study: Study, phrase: Phrase) -> Event | None:
-    """The first event of the phrase's first lick that starts off the beat."""
-    for slot in study.slots_of(phrase.number):
-        events = study.events_of(slot.number)
-        if slot.kind is SlotKind.LICK and events and events[0].onset % TICKS_PER_BEAT:
-            return events[0]
-    return None
 
 
 # --- the opening paragraph
