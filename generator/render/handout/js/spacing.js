@@ -1,6 +1,7 @@
 // Which notes there are, how much room each needs, and how bars share out among systems.
 const Spacing = (() => {
   const V = VexFlow;
+  const pen = document.createElement('canvas').getContext('2d');
   const VALUES = { whole: 'w', half: 'h', quarter: 'q', eighth: '8', '16th': '16', '32nd': '32' };
   const HEAD = 12;         // a notehead's width
   const BAR_PAD = 11;      // from a bar line to the first ink
@@ -84,6 +85,7 @@ const Spacing = (() => {
     voice.addTickables(built.map((b) => b.note));
     new V.Formatter().joinVoices([voice]).format([voice], 400);
     for (const b of built) if (b.grace) makeRoom(b);
+    for (const b of built) b.column = column(b, model.strings);
     return { built, beams, tuplets: groupsOf(built, 'tuplet') };
   }
 
@@ -129,13 +131,29 @@ const Spacing = (() => {
     return Math.max(staff, a.event && b.event ? tab : 0, tie);
   }
 
+  // VexFlow measures every sign anew; the same signs come again and again.
+  const measured = new Map();
+  V.Element.prototype.measureText = function measureText() {
+    const { family, size, weight, style } = this.fontInfo;
+    const key = `${this.text}|${family}|${size}|${weight}|${style}`;
+    if (!measured.has(key)) {
+      pen.font = V.Font.toCSSString(V.Font.validate(this.fontInfo));
+      measured.set(key, pen.measureText(this.text));
+    }
+    this._textMetrics = measured.get(key);
+    this._height = this._textMetrics.actualBoundingBoxAscent + this._textMetrics.actualBoundingBoxDescent;
+    this._width = this._textMetrics.width;
+    this.metricsValid = true;
+    return this._textMetrics;
+  };
+
   // Room for every bar: its lead before the first column, and (weight, least) of each gap.
   function measure(model) {
     let index = 0;
     const bars = model.bars.map((bar, number) => {
       const items = bar.items.map((item) => ({ ...item, bar: number, index: index++ }));
-      const { built } = build(model, items);
-      built.forEach((b) => { b.column = column(b, model.strings); });
+      const fresh = build(model, items);
+      const { built } = fresh;
       const gaps = built.map((b, i) => {
         const weight = Math.pow(b.item.ticks / EIGHTH, EXPONENT);
         const next = built[i + 1];
@@ -147,7 +165,7 @@ const Spacing = (() => {
         return { weight, least: least(b, next, joined) };
       });
       const lead = BAR_PAD + Math.max(built[0].column.left, built[0].column.tab.left);
-      return { number, items, lead, gaps };
+      return { number, items, lead, gaps, fresh };
     });
     chordRoom(model, bars);
     return bars;
@@ -167,6 +185,13 @@ const Spacing = (() => {
         between.forEach((k) => { gaps[k].least += (wanted - room) / between.length; });
       }
     });
+  }
+
+  // A bar's notes: those made for measuring once, then new ones (VexFlow's are drawn only once).
+  function notesOf(model, bar) {
+    const { fresh } = bar;
+    bar.fresh = null;
+    return fresh || build(model, bar.items);
   }
 
   const barWidth = (bar, k) =>
@@ -197,5 +222,5 @@ const Spacing = (() => {
     return model.study.phrases.flatMap((p) => cut(p, step));
   }
 
-  return { measure, plan, solve, build, column, tabText, isPre, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
+  return { measure, plan, solve, notesOf, tabText, isPre, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
 })();

@@ -8,9 +8,8 @@ const System = (() => {
   function viewOf(model, bars, system, width, svg, lights) {
     const own = bars.slice(system.from, system.to);
     const first = system.from === 0;
-    const items = own.flatMap((bar) => bar.items);
-    const { built, beams, tuplets } = Spacing.build(model, items);
-    const columns = new Map();
+    const made = own.map((bar) => Spacing.notesOf(model, bar));
+    const [built, beams, tuplets] = ['built', 'beams', 'tuplets'].map((key) => made.flatMap((m) => m[key]));
     const head = Staff.headWidth(model, first);
     const k = Spacing.solve(own, width - head - 1);
     const x = new Map(), lines = [];
@@ -25,11 +24,7 @@ const System = (() => {
       lines.push({ number: bar.number, from: start, to: at });
       if (bar.items[0].barRest) x.set(bar.items[0].index, (start + at) / 2 - 6);
     }
-    built.forEach((b) => {
-      b.column = Spacing.column(b, model.strings);
-      columns.set(b.index, b);
-    });
-    return complete({ model, first, width, svg, built, beams, tuplets, x, lines, columns, head }, system, lights);
+    return complete({ model, first, width, svg, built, beams, tuplets, x, lines, head }, system, lights);
   }
 
   function complete(view, system, lights) {
