@@ -31,7 +31,7 @@ from generator.rulebook.rule import (
     TimeRule,
     TouchRule,
 )
-from generator.rulebook.schema import Palette, RuleFile
+from generator.rulebook.schema import Pair, Palette, RuleFile, Size
 from generator.strings import STRING_SETS, StringSet, bend_tables
 from generator.touches import (
     BEND,
@@ -52,9 +52,9 @@ from generator.touches import (
     TouchTable,
 )
 
-BEND_SIZES = {"quarter": 1, "half": 2, "whole": 4}
+BEND_SIZES: dict[Size, int] = {"quarter": 1, "half": 2, "whole": 4}
 KIND_NAMES = {BEND: "bend", BEND_RELEASE: "bend-release", PRE_BEND_RELEASE: "pre-bend-release"}
-FINGER_PAIRS = ("12", "13", "14", "23", "24", "34")
+FINGER_PAIRS: tuple[Pair, ...] = ("12", "13", "14", "23", "24", "34")
 
 
 def root_numeral(roman: str) -> str:
@@ -157,7 +157,7 @@ class Lead:
         named = [code for code, name in KIND_NAMES.items() if name in b.kinds]
         pairs = {name: _pairs(texts) for name, texts in b.targets.items()}
 
-        def by_size(t: TouchTable, allowed: Callable[[str], BoolArray]) -> BoolArray:
+        def by_size(t: TouchTable, allowed: Callable[[Size], BoolArray]) -> BoolArray:
             good = np.ones(len(t), bool)
             for name, size in BEND_SIZES.items():
                 good &= (t.bend != size) | allowed(name)

@@ -54,6 +54,9 @@ Points = Annotated[int, Field(ge=-1000, le=1000)]
 StringNumber = Annotated[int, Field(ge=1, le=7)]
 Fret = Annotated[int, Field(ge=0, le=24)]
 Palette = dict[Degree, Points]
+Role = Literal["question", "answer", "climax", "close"]
+Size = Literal["quarter", "half", "whole"]
+Pair = Literal["12", "13", "14", "23", "24", "34"]
 
 
 class Tempo(Table):
@@ -87,7 +90,6 @@ class NeckTable(Table):
     strings: str = "light"
 
 
-Pair = Literal["12", "13", "14", "23", "24", "34"]
 FourNumbers = tuple[float, float, float, float]
 
 
@@ -147,7 +149,7 @@ class LickPlace(Table):
 
     beat: int = Field(ge=0, le=63)
     most_beats: int = Field(ge=2, le=12)
-    role: Literal["question", "answer", "climax", "close"]
+    role: Role
     early: int = Field(default=0, ge=0, le=2)
     late: int = Field(default=0, ge=0, le=2)
 
@@ -206,7 +208,7 @@ class WindowsTable(Table):
 
     relative: list[Annotated[int, Field(ge=-11, le=23)]] = Field(default=[])
     frets: list[Fret] = Field(default=[])
-    by_role: dict[Literal["question", "answer", "climax", "close"], list[int]] = Field(default={})
+    by_role: dict[Role, list[int]] = Field(default={})
     lowest: Fret = 0
     highest: Fret = 15
     shift_inside: bool = False
@@ -225,14 +227,14 @@ class DownbeatsTable(Table):
 class BendsTable(Table):
     """[lead.bends]: sizes, places, fingers and targets of bends, and how many."""
 
-    sizes: list[Literal["quarter", "half", "whole"]]
+    sizes: list[Size]
     strings: list[StringNumber]
-    fingers: dict[Literal["quarter", "half", "whole"], list[Annotated[int, Field(ge=1, le=4)]]]
-    lowest_fret: dict[Literal["quarter", "half", "whole"], Fret]
+    fingers: dict[Size, list[Annotated[int, Field(ge=1, le=4)]]]
+    lowest_fret: dict[Size, Fret]
     highest_fret: Fret = 19
-    targets: dict[Literal["quarter", "half", "whole"], list[str]]
+    targets: dict[Size, list[str]]
     kinds: list[Literal["bend", "bend-release", "pre-bend-release"]]
-    least_beats: dict[Literal["quarter", "half", "whole"], float]
+    least_beats: dict[Size, float]
     most_per_lick: int = Field(ge=0, le=6)
     most_per_study: int = Field(ge=0, le=30)
     cost: dict[Literal["quarter", "half", "whole", "bend-release", "pre-bend-release"], Points]
@@ -263,6 +265,8 @@ class ShapeTable(Table):
     """[lead.shape]: the line of a lick."""
 
     notes: tuple[int, int]
+    short_notes: int = Field(default=3, ge=1, le=8)
+    close_notes: int = Field(default=8, ge=1, le=16)
     most_leap: int = Field(ge=3, le=24)
     most_run: int = Field(ge=2, le=12)
     most_repeats: int = Field(ge=1, le=8)
@@ -292,7 +296,7 @@ class MelodyTable(Table):
     same_finger: Points
     hand_fret: Points
     pairs: dict[str, Points]
-    up_after_peak: dict[Literal["question", "answer", "climax", "close"], Points]
+    up_after_peak: dict[Role, Points]
     down_before_peak: Points
     off_chord_strong: Points
     landing_step: int = Field(ge=1, le=12)
@@ -331,7 +335,8 @@ class LeadTable(Table):
     melody: MelodyTable
     quote: QuoteTable
     figure: FigureTable
-    peaks: dict[Literal["question", "answer", "climax", "close"], tuple[int, int]]
+    peaks: dict[Role, tuple[int, int]]
+    peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     adventure: float = Field(default=12.0, gt=0, le=200)
     draws: int = Field(default=80, ge=1, le=2000)
     best_share: float = Field(default=0.25, gt=0, le=1)

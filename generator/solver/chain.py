@@ -1,0 +1,219 @@
+"""The whole chorus as one exact chain of slots: licks and comping, with the hand's moves between them.
+
+Every slot turns what follows it into what precedes it: given the log weight (or least cost) of the rest of
+the chorus for each place the hand may leave from, it gives the same for each place the hand may come from.
+So the rest of the chorus is always in view when a slot is drawn: p ~ exp(-cost / temperature), exactly.
+
+Hand places are frets under the index finger, 0..PLACES - 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.random import Generator
+
+from generator.rhythm import seconds
+from generator.rulebook.lead import Lead
+from generator.rulebook.rule import FORBIDDEN
+from generator.solver.comping import Hit, Stroke, link
+from generator.solver.lattice import Lattice
+from generator.touches import FloatArray, IntArray
+
+PLACES = 25
+
+
+def shift_costs(lead: Lead, seconds_free: float) -> IntArray:
+    """PLACES x PLACES: what moving the hand costs when there is so much time, FORBIDDEN when it is too short."""
+    from generator.hand import shift_seconds
+
+    places = np.arange(min(PLACES, lead.neck.top_fret + 1))
+    needs = np.full((PLACES, PLACES), np.inf)
+    needs[: len(places), : len(places)] = shift_seconds(lead.hand, lead.neck, *np.ix_(places, places))
+    comping = lead.rules.comping
+    apart = np.abs(np.arange(PLACES)[:, None] - np.arange(PLACES)[None, :])
+    cost = comping.hand_fret * apart + comping.far_position * np.maximum(apart - 3, 0)
+    return np.where(needs <= seconds_free + 1e-9, cost, FORBIDDEN)
+
+
+def _log_sum(values: FloatArray, axis: int) -> FloatArray:
+    top = np.max(values, axis=axis, keepdims=True)
+    safe = np.where(np.isfinite(top), top, 0.0)
+    with np.errstate(divide="ignore"):
+        total = np.log(np.sum(np.exp(values - safe), axis=axis)) + np.squeeze(safe, axis)
+    return np.asarray(total)
+
+
+def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
+    return np.where(cost >= FORBIDDEN, -np.inf, -np.asarray(cost, float) / temperature)
+
+
+class Slot(Protocol):
+    """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
+
+    first_tick: int
+    last_tick: int
+    last_duration: int
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
+        ...
+
+
+@dataclass
+class LickSlot:
+    """A lick: one lattice for each window it may take."""
+
+    first_tick: int
+    last_tick: int
+    last_duration: int
+    lattices: tuple[Lattice, ...]
+    rows: list[tuple[list[FloatArray], FloatArray]] = field(default_factory=list)
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Slot``; keeps the rows for the draw."""
+        self.rows = []
+        total = np.full(PLACES, -np.inf)
+        for lattice in self.lattices:
+            hands = lattice.graph.table.hand
+            rows, scale = lattice.weights(leave[hands], temperature)
+            first = lattice.entry_log(rows[0], scale, temperature)
+            self.rows.append((rows, first))
+            for place in np.unique(hands):
+                here = _log_sum(first[hands == place], 0)
+                total[place] = np.logaddexp(total[place], here)
+        return total
+
+    def draw(
+        self, arrive: FloatArray, temperature: float, m: int, rng: Generator
+    ) -> list[tuple[Lattice, IntArray, IntArray]]:
+        """``m`` exact samples: (lattice, nodes k x n, edges k x (n-1)) for each window that was drawn.
+
+        ``arrive`` (PLACES) is the log weight of coming to each place.
+        """
+        logs = [first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)]
+        flat = np.concatenate(logs)
+        top = flat.max(initial=-np.inf)
+        if not np.isfinite(top):
+            return []
+        weight = np.exp(flat - top)
+        picks = np.sort(rng.choice(len(flat), size=m, p=weight / weight.sum()))
+        drawn = []
+        offset = 0
+        for lattice, (rows, _), log in zip(self.lattices, self.rows, logs, strict=True):
+            mine = picks[(picks >= offset) & (picks < offset + len(log))] - offset
+            offset += len(log)
+            if len(mine):
+                drawn.append((lattice, *lattice.draw(mine, rows, temperature, rng)))
+        return drawn
+
+
+@dataclass
+class CompSlot:
+    """Comping: hits in order with their options and the costs between them."""
+
+    hits: tuple[Hit, ...]
+    options: tuple[list[Stroke], ...]
+    node_cost: tuple[IntArray, ...]
+    links: tuple[IntArray, ...]
+    rows: list[FloatArray] = field(default_factory=list)
+
+    @property
+    def first_tick(self) -> int:
+        """The first hit's tick."""
+        return self.hits[0].tick
+
+    @property
+    def last_tick(self) -> int:
+        """The last hit's tick."""
+        return self.hits[-1].tick
+
+    @property
+    def last_duration(self) -> int:
+        """The last hit's duration."""
+        return self.hits[-1].duration
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Slot``; keeps the rows for the draw."""
+        hands = [np.array([s.hand for s in options], np.int64) for options in self.options]
+        row = _log_weight(self.node_cost[-1], temperature) + leave[hands[-1]]
+        self.rows = [row]
+        for k in range(len(self.hits) - 2, -1, -1):
+            onward = _log_weight(self.links[k], temperature) + row[None, :]
+            row = _log_weight(self.node_cost[k], temperature) + _log_sum(onward, 1)
+            self.rows.insert(0, row)
+        total = np.full(PLACES, -np.inf)
+        for place in np.unique(hands[0]):
+            total[place] = _log_sum(row[hands[0] == place], 0)
+        return total
+
+    def draw(self, arrive: FloatArray, temperature: float, rng: Generator) -> list[Stroke] | None:
+        """One exact sample of strokes, or None when none can be."""
+        log = self.rows[0] + arrive[np.array([s.hand for s in self.options[0]], np.int64)]
+        chosen: list[Stroke] = []
+        for k in range(len(self.hits)):
+            top = log.max(initial=-np.inf)
+            if not np.isfinite(top):
+                return None
+            weight = np.exp(log - top)
+            pick = int(rng.choice(len(weight), p=weight / weight.sum()))
+            chosen.append(self.options[k][pick])
+            if k + 1 < len(self.hits):
+                log = _log_weight(self.links[k][pick], temperature) + self.rows[k + 1]
+        return chosen
+
+
+def comp_slot(
+    lead: Lead, hits: Sequence[Hit], options: Sequence[list[Stroke]], tempo_bpm: int, extra: Sequence[IntArray]
+) -> CompSlot:
+    """Builds a comping slot with the costs between its hits; ``extra`` (one array a hit) adds to the options'."""
+    links = []
+    for k in range(len(hits) - 1):
+        free = seconds(free_ticks(hits[k].tick, hits[k].duration, hits[k + 1].tick), tempo_bpm)
+        links.append(link(hits[k], options[k], hits[k + 1], options[k + 1], shift_costs(lead, free), lead))
+    cost = tuple(
+        np.array([s.cost for s in opts], np.int64) + more for opts, more in zip(options, extra, strict=True)
+    )
+    return CompSlot(tuple(hits), tuple(options), cost, tuple(links))
+
+
+def free_ticks(tick: int, duration: int, next_tick: int) -> int:
+    """The ticks a hand has to move between two events: the silence, and half of the first one's length."""
+    return next_tick - tick - duration + duration // 2
+
+
+@dataclass
+class Chain:
+    """Slots in order of time, and the log weights between them."""
+
+    lead: Lead
+    tempo_bpm: int
+    temperature: float
+    slots: list[LickSlot | CompSlot]
+    leaves: list[FloatArray] = field(default_factory=list)
+
+    def shifts(self, k: int) -> FloatArray:
+        """Log weights (PLACES x PLACES) of moving from slot k to slot k + 1."""
+        a, b = self.slots[k], self.slots[k + 1]
+        free = seconds(free_ticks(a.last_tick, a.last_duration, b.first_tick), self.tempo_bpm)
+        return _log_weight(shift_costs(self.lead, free), self.temperature)
+
+    def look_back(self, down_to: int = 0) -> bool:
+        """Works out, from the end to slot ``down_to``, what the rest of the chorus weighs; False if nothing fits."""
+        n = len(self.slots)
+        if not self.leaves:
+            self.leaves = [np.zeros(PLACES) for _ in range(n)]
+        for k in range(n - 1, down_to - 1, -1):
+            entry = self.slots[k].entry(self.leaves[k], self.temperature)
+            if not np.isfinite(entry.max(initial=-np.inf)):
+                return False
+            if k > 0:
+                self.leaves[k - 1] = _log_sum(self.shifts(k - 1) + entry[None, :], 1)
+        return True
+
+    def arrival(self, k: int, hand: int | None) -> FloatArray:
+        """Log weights (PLACES) of coming to slot k from a hand place (None: from nowhere)."""
+        return np.zeros(PLACES) if k == 0 or hand is None else self.shifts(k - 1)[hand]

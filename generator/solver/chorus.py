@@ -1,0 +1,219 @@
+"""A whole chorus: the plan's slots chained, leaders drawn before the licks that take them up.
+
+Slots are drawn in order of time, each with the rest of the chorus in view. When a lick is drawn whose figure
+others quote, their lattices are laid anew and the chain is looked back over again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.random import Generator
+
+from generator.harmony import Key
+from generator.rulebook.lead import Lead
+from generator.rulebook.rule import FORBIDDEN
+from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
+from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.lattice import Lattice
+from generator.solver.licks import LickMaker, Quote, Solved
+from generator.solver.plan import CompPlan, LickPlan, Plan
+from generator.touches import IntArray
+
+PEAK_TRIES = 14
+
+
+class DeadEnd(ValueError):
+    """A plan that cannot be filled: ``where`` names the slot."""
+
+    def __init__(self, where: str):
+        super().__init__(where)
+        self.where = where
+
+
+@dataclass(frozen=True)
+class SolvedComp:
+    """A comping slot that was found: its hits and the stroke for each."""
+
+    plan: CompPlan
+    hits: tuple[Hit, ...]
+    strokes: tuple[Stroke, ...]
+
+
+@dataclass
+class Chorus:
+    """The search for one chorus under one plan; ``solve`` gives its slots in order of time."""
+
+    lead: Lead
+    plan: Plan
+    tempo_bpm: int
+    rng: Generator
+    maker: LickMaker
+    strokes: Strokes
+    done: dict[int, Solved] = field(default_factory=dict)
+
+    def solve(self) -> tuple[Solved | SolvedComp, ...]:
+        """Draws every slot; raises DeadEnd when one has no lick or grip left."""
+        order = self._order()
+        chain = Chain(self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order])
+        if not chain.look_back():
+            raise DeadEnd(self._first_dead(chain, order))
+        found: list[Solved | SolvedComp] = []
+        hand: int | None = None
+        for k, item in enumerate(order):
+            arrive = chain.arrival(k, hand)
+            slot = chain.slots[k]
+            if isinstance(item, LickPlan):
+                assert isinstance(slot, LickSlot)
+                lick = self._draw_lick(item, slot, arrive)
+                self.done[item.number] = lick
+                found.append(lick)
+                hand = lick.touches[-1].hand
+                later = [j for j in range(k + 1, len(order)) if self._quotes(order[j], item)]
+                for j in later:
+                    follower = order[j]
+                    assert isinstance(follower, LickPlan)
+                    chain.slots[j] = self._lick_link(follower)
+                if later and not chain.look_back(k + 1):
+                    raise DeadEnd(self._name(order[later[0]]))
+            else:
+                assert isinstance(slot, CompSlot)
+                strokes = slot.draw(arrive, chain.temperature, self.rng)
+                if strokes is None:
+                    raise DeadEnd(self._name(item))
+                found.append(SolvedComp(item, slot.hits, tuple(strokes)))
+                hand = strokes[-1].hand
+        return tuple(found)
+
+    # ------------------------------------------------------------------ slots
+
+    def _order(self) -> list[LickPlan | CompPlan]:
+        items: list[LickPlan | CompPlan] = [*self.plan.licks, *self.plan.comps]
+        return sorted(items, key=lambda x: x.start)
+
+    def _name(self, item: LickPlan | CompPlan) -> str:
+        bar = item.start // 48 + 1
+        what = f"lick {item.number + 1} ({item.letter})" if isinstance(item, LickPlan) else f"comping {item.pattern!r}"
+        return f"{what} in bar {bar}"
+
+    def _first_dead(self, chain: Chain, order: list[LickPlan | CompPlan]) -> str:
+        for k in range(len(order) - 1, -1, -1):
+            if not np.isfinite(chain.slots[k].entry(np.zeros(25), chain.temperature).max(initial=-np.inf)):
+                return self._name(order[k])
+        return "the moves between the slots"
+
+    def _quotes(self, item: LickPlan | CompPlan, leader: LickPlan) -> bool:
+        return isinstance(item, LickPlan) and item.quotes == leader.number
+
+    def _link(self, item: LickPlan | CompPlan) -> LickSlot | CompSlot:
+        return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)
+
+    def _comp_link(self, item: CompPlan) -> CompSlot:
+        romans = [(s.onset, s.roman) for s in self.plan.form]
+        hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
+        options = []
+        for hit in hits:
+            made = self.strokes.options(hit)
+            if not made:
+                raise DeadEnd(f"{self._name(item)}: no grip of the level gives {hit.roman}")
+            options.append(made)
+        spread = self.lead.rules.comping.noise
+        extra: list[IntArray] = []
+        for options_here in options:
+            extra.append((spread * self.rng.gumbel(size=len(options_here))).astype(np.int64))
+        return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
+
+    def _lick_link(self, item: LickPlan) -> LickSlot:
+        """The lick's lattices, one for each window in which a peak and the quote can be had."""
+        lattices = []
+        follows = None
+        if item.quotes is not None and item.quotes in self.done and self.done[item.quotes].plan.tail == item.tail:
+            follows = self.done[item.quotes].landing
+        quotes = self._quoted(item)
+        for hand in item.hands:
+            found = self._peaked(item, hand, quotes, follows)
+            if found is not None:
+                lattices.append(found)
+        if not lattices:
+            raise DeadEnd(self._name(item))
+        return self.maker.slot(item, tuple(lattices))
+
+    def _quoted(self, item: LickPlan) -> list[Quote | None]:
+        """The ways of taking up the quoted figure, the drawn one first; [None] when nothing is quoted yet."""
+        if item.quotes is None or item.quotes not in self.done:
+            return [None]
+        leader = self.done[item.quotes]
+        rules = self.lead.rules.lead.quote
+        figure = leader.pitches[: item.figure_notes]
+        same = self._chord(item) == self._chord(leader.plan)
+        if same:
+            return [Quote(figure, rules.exact_semitone)]
+        shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
+        if leader.plan.phrase == item.phrase:
+            shifts = [-2, 0]
+        return [Quote(tuple(p + s for p in figure), rules.semitone) for s in shifts]
+
+    def _chord(self, item: LickPlan) -> str:
+        return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
+
+    def _peaked(self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None) -> Lattice | None:
+        for quote in quotes:
+            peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            for tries, peak in enumerate(self._inherited(item, quote, peaks)):
+                if tries == PEAK_TRIES:
+                    break
+                lattice = self.maker.shaped(item, hand, peak, quote, follows)
+                rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
+                if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
+                    return lattice
+        return None
+
+    def _inherited(self, item: LickPlan, quote: Quote | None, peaks):  # type: ignore[no-untyped-def]
+        """A quoted figure that held its lick's peak holds it again, or near it; else any peak outside the figure."""
+        if quote is None or item.quotes is None:
+            yield from peaks
+            return
+        leader = self.done[item.quotes]
+        top = max(leader.pitches)
+        where = leader.pitches.index(top)
+        if where < item.figure_notes:
+            for off in (0, -1, 1, -2, 2):
+                yield where, quote.pitches[where] + off
+        else:
+            highest = max(quote.pitches)
+            yield from ((i, p) for i, p in peaks if i >= item.figure_notes and p > highest - 2)
+
+    # ------------------------------------------------------------------ drawing
+
+    def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: np.ndarray) -> Solved:  # type: ignore[type-arg]
+        """Draws many licks, keeps those whose shape is right, and takes one of the cheapest."""
+        lead = self.lead.rules.lead
+        kept: list[tuple[int, Solved]] = []
+        for _ in range(3):
+            for lattice, nodes, edges in slot.draw(arrive, lead.adventure, lead.draws, self.rng):
+                costs = lattice.cost_of(nodes, edges)
+                ways = lattice.graph.arrays[2]
+                for path, moves, cost in zip(nodes, edges, costs, strict=True):
+                    touches = tuple(lattice.graph.table.row(n) for n in path)
+                    line = self.maker.line(item, touches)
+                    if all(rule.allows(line) for rule in self.lead.shape_rules):
+                        solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
+                        kept.append((int(cost), solved))
+            if kept:
+                break
+        if not kept:
+            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+        kept.sort(key=lambda x: (x[0], x[1].touches, x[1].ways))
+        share = max(1, int(len(kept) * lead.best_share))
+        return kept[int(self.rng.integers(share))][1]
+
+
+def solve_chorus(
+    lead: Lead, plan: Plan, tempo_bpm: int, rng: Generator, maker: LickMaker, strokes: Strokes
+) -> tuple[Solved | SolvedComp, ...]:
+    """One chorus under a plan; raises DeadEnd."""
+    return Chorus(lead, plan, tempo_bpm, rng, maker, strokes).solve()
+
+
+__all__ = ["Chorus", "DeadEnd", "Key", "SolvedComp", "solve_chorus"]

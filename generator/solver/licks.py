@@ -1,0 +1,201 @@
+"""From a planned lick to its lattices: rules and preferences laid on its onsets, peaks and quotes included.
+
+A peak fixes which onset carries the one highest note and at which pitch; a quote draws the figure's notes
+towards those of the lick it takes up. Both are node and edge costs on the lattice, nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.random import Generator
+
+from generator.harmony import Chord, chord_in_key
+from generator.rhythm import GRIDS, TICKS_PER_BAR, seconds
+from generator.rulebook.lead import Lead
+from generator.rulebook.rule import FORBIDDEN, At, Line
+from generator.solver.automaton import Compiled, compile_rules
+from generator.solver.chain import LickSlot
+from generator.solver.lattice import Lattice
+from generator.solver.moves import RuleGraph, rule_graph
+from generator.solver.plan import LickPlan
+from generator.study import ChordSpan
+from generator.touches import NO_GRACE, Touch
+
+#: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
+PEAK_SPREAD = 0.25
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A lick that was found: its touches, the ways between them (one fewer), its cost."""
+
+    plan: LickPlan
+    touches: tuple[Touch, ...]
+    ways: tuple[int, ...]
+    cost: int
+
+    @property
+    def pitches(self) -> tuple[int, ...]:
+        """The melody as it is heard, MIDI."""
+        return tuple(t.pitch + t.bend // 2 for t in self.touches)
+
+    @property
+    def landing(self) -> int:
+        """The pitch on which it comes home."""
+        last = self.touches[-1]
+        return last.pitch + (last.bend // 2 if last.kind in (0, 1) else 0)
+
+
+@dataclass(frozen=True)
+class Quote:
+    """What a figure is drawn to: a pitch for each of its onsets, and points for each semitone beside it."""
+
+    pitches: tuple[int, ...]
+    semitone: int
+
+
+def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
+    """The onsets of a lick as the rules see them.
+
+    A note that begins in the last grid step of a bar and rings over the bar line belongs to the next chord.
+    """
+    step = GRIDS[lead.rules.study.grid]
+    onsets = plan.onsets
+    found = []
+    for i, onset in enumerate(onsets):
+        end = onset.tick + onset.duration
+        next_bar = (onset.tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
+        ahead = next_bar - onset.tick <= step and end > next_bar
+        before = onset.tick - onsets[i - 1].tick - onsets[i - 1].duration if i else 0
+        after = onsets[i + 1].tick - end if i + 1 < len(onsets) else 0
+        found.append(
+            At(
+                onset.tick, onset.duration, chord_of(form, next_bar if ahead else onset.tick, lead), lead.key,
+                tempo_bpm, i, len(onsets), before, after, plan.role, i < plan.figure_notes,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def chord_of(form: tuple[ChordSpan, ...], tick: int, lead: Lead) -> Chord:
+    """The form's chord at a tick."""
+    roman = next((s.roman for s in reversed(form) if s.onset <= tick), form[0].roman)
+    return chord_in_key(roman, lead.key)
+
+
+class LickMaker:
+    """Builds lattices for the licks of one study: graphs and automata are made once for each window."""
+
+    def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int):
+        self.lead = lead
+        self.form = form
+        self.tempo_bpm = tempo_bpm
+        self._graphs: dict[int, tuple[RuleGraph, Compiled]] = {}
+
+    def graph(self, hand: int) -> tuple[RuleGraph, Compiled]:
+        """The rule graph of one window and its automaton."""
+        if hand not in self._graphs:
+            graph = rule_graph(self.lead, (hand,))
+            self._graphs[hand] = graph, compile_rules(self.lead.lick_rules, graph)
+        return self._graphs[hand]
+
+    def lattice(self, plan: LickPlan, hand: int) -> Lattice:
+        """The lick's lattice in one window, with what the rule files say and nothing else."""
+        graph, compiled = self.graph(hand)
+        table = graph.table
+        places = context(plan, self.form, self.lead, self.tempo_bpm)
+        rows = np.zeros((len(places), len(table)), np.int64)
+        for i, at in enumerate(places):
+            if i > 0 or plan.quotes is None:
+                at = replace(at, in_figure=at.in_figure and plan.leads)
+            allowed = np.ones(len(table), bool)
+            for rule in self.lead.onset_rules:
+                allowed &= rule.allows(table, at)
+            for preference in self.lead.onset_preferences:
+                rows[i] += preference.cost(table, at)
+            rows[i][~allowed] = FORBIDDEN
+        ticks = [o.tick for o in plan.onsets]
+        gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in zip(ticks, ticks[1:], strict=False)])
+        joined = np.array([at.rest_after == 0 for at in places[:-1]], bool)
+        return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(places) - 1))
+
+    def shaped(
+        self, plan: LickPlan, hand: int, peak: tuple[int, int], quote: Quote | None, follows: int | None
+    ) -> Lattice:
+        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from."""
+        lattice = self.lattice(plan, hand)
+        table = lattice.graph.table
+        rows = lattice.node_cost.copy()
+        where, pitch = peak
+        for i in range(len(rows)):
+            good = table.enter == pitch if i == where else table.enter < pitch
+            rows[i][~good] = FORBIDDEN
+        melody = self.lead.rules.lead.melody
+        if follows is not None:
+            rows[-1] += melody.same_landing * (table.leave == follows)
+        source, target, _, _, _ = lattice.graph.arrays
+        interval = table.enter[target] - table.leave[source]
+        edge_costs = []
+        after = melody.up_after_peak[plan.role]  # type: ignore[index]
+        for i in range(len(rows) - 1):
+            cost = np.where(interval > 0, after, 0) if i >= where else np.where(interval < 0, melody.down_before_peak, 0)
+            if i == len(rows) - 2:
+                cost = cost + melody.landing_leap * (np.abs(interval) > melody.landing_step)
+                cost = cost + melody.landing_leap * (interval == 0)
+            edge_costs.append(cost)
+        if quote is not None:
+            self._lay_quote(rows, edge_costs, lattice, quote)
+        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+
+    def _lay_quote(self, rows: np.ndarray, edge_costs: list[np.ndarray], lattice: Lattice, quote: Quote) -> None:  # type: ignore[type-arg]
+        rules = self.lead.rules.lead.quote
+        table = lattice.graph.table
+        source, target, _, _, _ = lattice.graph.arrays
+        interval = table.enter[target] - table.leave[source]
+        for i, pitch in enumerate(quote.pitches):
+            off = np.abs(table.enter - pitch)
+            rows[i] += quote.semitone * off
+            rows[i][off > rules.band] = FORBIDDEN
+            if i:
+                wanted = np.sign(pitch - quote.pitches[i - 1])
+                edge_costs[i - 1] = edge_costs[i - 1] + rules.wrong_direction * (np.sign(interval) != wanted)
+
+    def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
+        """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
+        graph, _ = self.graph(hand)
+        lead = self.lead.rules.lead
+        top = self.lead.neck.pitch(1, home + 3)
+        low, high = lead.peaks[plan.role]  # type: ignore[index]
+        reachable = sorted({int(p) for p in graph.table.enter})
+        wished = [p for p in reachable if top + low <= p <= top + high]
+        near = [p for p in reachable if top + low - 4 <= p <= top + high + 4 and p not in wished]
+        n = len(plan.onsets)
+        place = lead.peak_place[plan.role]  # type: ignore[index]
+        weight = np.exp(-(((np.arange(n) / max(n - 1, 1) - place) / PEAK_SPREAD) ** 2)) + 1e-3
+        weight[-1] *= 0.1
+        for pool in (wished, near):
+            pairs = [(i, p) for p in pool for i in range(n)]
+            if not pairs:
+                continue
+            odds = np.array([weight[i] for i, _ in pairs])
+            keys = rng.exponential(size=len(pairs)) / odds
+            for k in np.argsort(keys, kind="stable"):
+                yield pairs[k]
+
+    def slot(self, plan: LickPlan, lattices: tuple[Lattice, ...]) -> LickSlot:
+        """The lick as a link of the chain."""
+        return LickSlot(plan.start, plan.onsets[-1].tick, plan.onsets[-1].duration, lattices)
+
+    def line(self, plan: LickPlan, touches: tuple[Touch, ...]) -> Line:
+        """A drawn lick as the shape rules see it."""
+        return Line(
+            tuple(t.pitch + t.bend // 2 for t in touches),
+            tuple(o.tick for o in plan.onsets),
+            tuple(o.duration for o in plan.onsets),
+            tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
+            plan.figure_notes,
+            plan.leads,
+        )
