@@ -65,7 +65,7 @@ def studies(draw: st.DrawFn) -> Study:
                     chord.roman,
                     made[0].fret or 1,
                     staccato=draw(st.booleans()),
-                )  # fmt: skip
+                )
             )
         at += ticks
     return replace(base, neck=neck, events=tuple(events))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import Phase, given, settings
@@ -106,7 +107,7 @@ def test_later_is_further_right_and_time_runs_evenly_within_a_beat(study: Study)
         columns = [system.column(t) for t in ticks]
         assert columns == sorted(columns)
         onsets = [e.onset for e in study.events if e.onset in ticks]
-        assert all(system.column(a) + 2 <= system.column(b) for a, b in zip(onsets, onsets[1:], strict=False))
+        assert all(system.column(a) + 2 <= system.column(b) for a, b in pairwise(onsets))
         for beat in range(system.first_tick, system.end_tick, 12):
             first, half = system.column(beat), system.column(beat + 6)
             assert abs((half - first) - (system.column(beat + 11) - first) * 6 / 11) <= 1
