@@ -8,7 +8,7 @@ shows them: elements carry classes (``dot``, ``root``, ``hand``, ``barre`` ...) 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -195,7 +195,7 @@ def grip(study: Study, event: Event, *, left_handed: bool = False) -> str:
     high = max(fretted, default=LEAST_GRIP_FRETS)
     low = 1 if high <= LEAST_GRIP_FRETS else min(fretted)
     rows = max(LEAST_GRIP_FRETS, high - low + 1)
-    side = 27
+    side = 20
     width = 2 * side + (strings - 1) * _GRIP_STRING
     top_y, foot = 16, 16 + rows * _GRIP_FRET
     height = foot + 17
@@ -234,7 +234,7 @@ def grip(study: Study, event: Event, *, left_handed: bool = False) -> str:
     return _svg(width, height, label, parts)
 
 
-def _barres(notes: Iterable[Note], x, y) -> list[str]:  # type: ignore[no-untyped-def]
+def _barres(notes: Iterable[Note], x: Callable[[int], float], y: Callable[[int], float]) -> list[str]:
     """A bar for each finger that lies on two strings or more of one fret."""
     laid: dict[tuple[int, int], list[int]] = {}
     for note in notes:
