@@ -81,7 +81,7 @@ def test_a_technique_across_a_system_break_is_drawn_in_both_halves(opened):
     assert slid.notes[0].technique is Technique.SLIDE
     busy = [replace(e["e1"], id=f"b{i}", onset=144 + 3 * i, duration=3, slot=3) for i in range(16)]
     study = replace(study, events=(held, low, slid, *busy))
-    page = opened(handout(study), 390)
+    page = opened(handout(study), 300)
     dashes = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.dashed').length)")
     slides = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tab .slide').length)")
     ties = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tie').length)")

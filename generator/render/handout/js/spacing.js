@@ -17,6 +17,10 @@ const Spacing = (() => {
 
   const isPre = (note) => Boolean(note.bend && note.bend.kind.startsWith('pre'));
 
+  // Whether a bend is let down within this written piece of its note.
+  const comesDown = (note, item) => Boolean(note.released) && note.bend.down > item.from
+    && note.bend.down <= item.from + item.ticks;
+
   // What stands on the tab line for a note.
   const tabText = (note, strings) =>
     note.muted ? strings.dead : note.tied ? `(${note.fret})` : String(note.fret);
@@ -106,11 +110,12 @@ const Spacing = (() => {
       + (flagged && note.getStemDirection() === 1 ? 8 : 0);
     const left = metrics.modLeftPx + (built.shift || 0);
     const tab = { left: 0, right: 0 };
+    if (event && event.notes.some((n) => comesDown(n, item))) right = Math.max(right, HEAD + 25);
     if (event && !item.tied) {
       for (const n of event.notes) {
         const half = Svg.width(tabText(n, strings), TAB_SIZE) / 2;
         let reach = HEAD / 2 + half, lead = half - HEAD / 2;
-        if (n.released || n.trillHead) right = Math.max(right, HEAD + 25);
+        if (n.trillHead) right = Math.max(right, HEAD + 25);
         if (n.bend && n.bend.size === 1) right = Math.max(right, HEAD + 9);
         if (n.bend) reach += n.bend.down !== null ? 40 : isPre(n) ? 6 : 17;
         if (n.trill !== null) reach += Svg.width(`(${n.trill})`, SMALL_TAB_SIZE) + 3;
@@ -151,7 +156,10 @@ const Spacing = (() => {
   function measure(model) {
     let index = 0;
     const bars = model.bars.map((bar, number) => {
-      const items = bar.items.map((item) => ({ ...item, bar: number, index: index++ }));
+      const items = bar.items.map((item) => ({
+        ...item, bar: number, index: index++, // `from`: ticks since the event's onset
+        from: item.event === null ? 0 : item.tick - model.study.events[item.event].onset,
+      }));
       const fresh = build(model, items);
       const { built } = fresh;
       const gaps = built.map((b, i) => {
@@ -222,5 +230,5 @@ const Spacing = (() => {
     return model.study.phrases.flatMap((p) => cut(p, step));
   }
 
-  return { measure, plan, solve, notesOf, tabText, isPre, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
+  return { measure, plan, solve, notesOf, tabText, isPre, comesDown, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
 })();

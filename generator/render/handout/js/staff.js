@@ -131,11 +131,14 @@ const Staff = (() => {
 
   // Small heads after the note, quarter-tone curls, staccato dots, ringing on.
   function marks(view, b) {
-    if (!b.event || b.item.tied) return;
+    if (!b.event) return;
     const { group, up, down } = view.staff;
+    for (const n of b.event.notes) {
+      if (Spacing.comesDown(n, b.item)) b.smallX = smallHead(view, b, n.released, yOf(view, n.released));
+    }
+    if (b.item.tied) return;
     b.event.notes.forEach((n, i) => {
       const y = ys(b)[i];
-      if (n.released) b.smallX = smallHead(view, b, n.released, yOf(view, n.released));
       if (n.trillHead) smallHead(view, b, n.trillHead, yOf(view, n.trillHead));
       if (n.bend && n.bend.size === 1) {
         const x = headX(view, b) + HEAD + 2;

@@ -51,7 +51,6 @@ const System = (() => {
     };
     view.lastOf = (event) => [...built].reverse().find((b) => b.item.event === event) || null;
     view.firstOf = (b) => built.find((o) => o.item.event === b.item.event && !o.item.tied) || null;
-    view.indexAt = (tick) => built.findIndex((b) => b.item.tick + b.item.ticks > tick);
     view.after = (i) => built[i + 1] || null;
     const last = built[built.length - 1];
     view.next = last.item.event === null ? null : model.events[last.item.event + 1] || null;

@@ -129,7 +129,7 @@ const Tab = (() => {
     const y = yOf(n.string), leaves = onset + n.bend.leaves, lands = onset + n.bend.down;
     if (lands > view.end) { hold(view, event, tip, view.right - 4, top); return; }
     const content = `(${n.fret})`, width = Svg.width(content, SMALL);
-    const next = view.after(view.indexAt(onset));
+    const next = view.built.find((b) => b.event && b.event !== event && b.item.tick > onset);
     const limit = next ? view.x.get(next.index) - 5 - next.column.tab.left - width / 2 : view.right - width / 2 - 3;
     const x = clamp(view.xAt(lands) + 3, tip + 12, Math.max(tip + 12, limit));
     const start = clamp(view.xAt(leaves), tip, x - 11);
