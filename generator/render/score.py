@@ -19,6 +19,7 @@ from typing import Any
 
 from generator.harmony import Chord, spell
 from generator.render.notation import Written
+from generator.render.score_accidentals import Accidentals
 from generator.render.score_complete import as_bytes, complete, printable
 from generator.render.score_heads import Head, Heads, Layout, Staff, lay_out, low_string_first
 from generator.rhythm import bar_of
@@ -43,7 +44,7 @@ def _score(study: Study, layouts: Sequence[Layout]) -> Any:
 
     score = stream.Score()
     score.insert(0, metadata.Metadata(title=printable(study.title)))
-    staves = [_staff(study, each) for each in layouts]
+    staves = [_StaffWriter(study, each).part() for each in layouts]
     for staff in staves:
         score.insert(0, staff)
     _add_chord_symbols(study, layouts[0].bars, staves[0])
@@ -51,96 +52,123 @@ def _score(study: Study, layouts: Sequence[Layout]) -> Any:
     return score
 
 
-def _staff(study: Study, layout: Layout) -> Any:
-    from music21 import bar, instrument, stream
+class _StaffWriter:
+    """Writes one staff bar by bar, in the order of the file."""
 
-    part = stream.PartStaff()
-    guitar = instrument.Instrument("Guitar")
-    guitar.partId, guitar.instrumentId, guitar.midiProgram, guitar.midiChannel = "P1", "P1-I1", 27, 0
-    part.insert(0, guitar)
-    offset = Fraction(0)
-    for number, written in enumerate(layout.bars):
-        measure = stream.Measure(number=number + 1)
-        if number == 0:
-            _open(study, layout.staff, measure)
-        elif any(p.first_bar == number for p in study.phrases):
-            from music21.layout import SystemLayout
+    def __init__(self, study: Study, layout: Layout):
+        self.study, self.layout = study, layout
+        self.tab = layout.staff is Staff.TAB
+        self.accidentals = Accidentals(study.home.fifths)
 
-            measure.insert(0, SystemLayout(isNew=True))
-        length = _fill(study, layout, measure, written)
-        if number == study.bars - 1:
-            measure.rightBarline = bar.Barline("final")
-        part.insert(offset, measure)
-        offset += length
-    if layout.staff is Staff.NOTATION:
-        part.makeAccidentals(inPlace=True, cautionaryNotImmediateRepeat=False)
-    return part
+    def part(self) -> Any:
+        """The whole staff."""
+        from music21 import bar, instrument, layout, stream
 
+        part = stream.PartStaff()
+        guitar = instrument.Instrument("Guitar")
+        guitar.partId, guitar.instrumentId, guitar.midiProgram, guitar.midiChannel = "P1", "P1-I1", 27, 0
+        part.insert(0, guitar)
+        offset = Fraction(0)
+        for number, written in enumerate(self.layout.bars):
+            measure = stream.Measure(number=number + 1)
+            if number == 0:
+                _open(self.study, self.layout.staff, measure)
+            elif any(p.first_bar == number for p in self.study.phrases):
+                measure.insert(0, layout.SystemLayout(isNew=True))
+            length = self._fill(measure, written)
+            self.accidentals.next_bar()
+            part.insert(offset, measure)
+            offset += length
+        measure.rightBarline = bar.Barline("final")
+        return part
 
-def _open(study: Study, staff: Staff, measure: Any) -> None:
-    """Clef, key, meter and tempo at the head of a staff."""
-    from music21 import clef, duration, key, meter, tempo
-
-    measure.insert(0, clef.Treble8vbClef() if staff is Staff.NOTATION else clef.TabClef())
-    signature = key.KeySignature(study.home.fifths)
-    measure.insert(0, signature.asKey("minor" if study.minor else "major"))
-    measure.insert(0, meter.TimeSignature(study.meter))
-    if staff is Staff.NOTATION:
-        beat = duration.Duration(type="quarter", dots=1 if study.meter == "12/8" else 0)
-        text = printable(study.feel[:1].upper() + study.feel[1:])
-        measure.insert(0, tempo.MetronomeMark(text or None, study.tempo_bpm, beat))
-
-
-def _fill(study: Study, layout: Layout, measure: Any, bar: Sequence[Written]) -> Fraction:
-    """Writes one bar and gives its length in quarters."""
-    from music21 import note
-
-    at = Fraction(0)
-    beams = _beams(bar)
-    for index, written in enumerate(bar):
-        if written.bar_rest:
-            length = Fraction(6) if study.meter == "12/8" else Fraction(4)
-            rest = note.Rest(quarterLength=length, fullMeasure=True)
-            rest.style.hideObjectOnPrint = layout.staff is Staff.TAB
-            measure.insert(0, rest)
+    def _fill(self, measure: Any, bar: Sequence[Written]) -> Fraction:
+        """Writes one bar and gives its length in quarters."""
+        if bar[0].bar_rest:
+            length = Fraction(6) if self.study.meter == "12/8" else Fraction(4)
+            measure.insert(0, self._rest(quarterLength=length, fullMeasure=True))
             return length
-        duration = _duration(bar, index, layout.staff)
-        if written.event is None:
-            rest = note.Rest(duration=duration)
-            rest.style.hideObjectOnPrint = layout.staff is Staff.TAB
-            measure.insert(at, rest)
-        else:
-            _write_event(study, layout, measure, at, written, duration, beams[index])
-        at += written.quarters
-    return at
+        at = Fraction(0)
+        beams = _beams(bar)
+        for index, written in enumerate(bar):
+            duration = _duration(bar, index, self.layout.staff)
+            if written.event is None:
+                measure.insert(at, self._rest(duration=duration))
+            else:
+                self._write_event(measure, at, written, written.event, duration, beams[index])
+            at += written.quarters
+        return at
 
+    def _rest(self, **length: Any) -> Any:
+        from music21 import note
 
-def _write_event(
-    study: Study, layout: Layout, measure: Any, at: Fraction, written: Written, duration: Any, beams: Any
-) -> None:
-    """One written piece of an event, with its small notes before and after."""
-    assert written.event is not None
-    event = study.events[written.event]
-    chord = study.chord(event.chord)
-    heads = [layout.heads[place] for place, _ in low_string_first(written.event, event)]
-    piece = layout.piece(written)
-    if piece == 0:
-        for column in _grace_columns(heads):
-            measure.insert(at, _grace(study, chord, column, layout.staff))
-    sign = _sounding(study, chord, [h.pieces[piece] for h in heads], layout.staff, duration)
-    if layout.staff is Staff.NOTATION:
-        sign.beams = beams
-        if event.staccato and not written.ties:
-            from music21.articulations import Staccato
+        rest = note.Rest(**length)
+        rest.style.hideObjectOnPrint = self.tab
+        return rest
 
-            sign.articulations.append(Staccato())
-    measure.insert(at, sign)
-    after = [h for each in heads for h in each.after]
-    if after and not written.ties:
-        small = _grace(study, chord, after, layout.staff)
-        small.duration.slash = False
-        small.duration.stealTimePrevious = _release_share(event, after[0])
-        measure.insert(at + written.quarters, small)
+    def _write_event(
+        self, measure: Any, at: Fraction, written: Written, number: int, duration: Any, beams: Any
+    ) -> None:
+        """One written piece of an event, with its small notes before and after."""
+        event = self.study.events[number]
+        heads = [self.layout.heads[place] for place, _ in low_string_first(number, event)]
+        piece = self.layout.piece(written)
+        if piece == 0:
+            for column in _grace_columns(heads):
+                measure.insert(at, self._grace(column))
+        sign = self._sounding([h.pieces[piece] for h in heads], duration)
+        if not self.tab:
+            sign.beams = beams
+            if event.staccato and not written.ties:
+                from music21.articulations import Staccato
+
+                sign.articulations.append(Staccato())
+        measure.insert(at, sign)
+        after = [h for each in heads for h in each.after]
+        if after and not written.ties:
+            small = self._grace(after)
+            small.duration.slash = False
+            small.duration.stealTimePrevious = _release_share(event, after[0])
+            measure.insert(at + written.quarters, small)
+
+    def _sounding(self, heads: Sequence[Head], duration: Any) -> Any:
+        """A note or a chord of music21 for heads that are struck together."""
+        from music21 import note, tie
+        from music21.chord import Chord as NoteChord
+
+        notes = []
+        for head in heads:
+            one = note.Note(self._pitch(head))
+            one.id = head.id
+            if head.tied or head.ties:
+                one.tie = tie.Tie("continue" if head.tied and head.ties else "stop" if head.tied else "start")
+            if head.muted:
+                one.notehead = "x"
+            if self.tab and head.tied:
+                one.style.hideObjectOnPrint = True
+            notes.append(one)
+        sign = notes[0] if len(notes) == 1 else NoteChord(notes)
+        sign.duration = duration
+        if self.tab:
+            sign.stemDirection = "noStem"
+        return sign
+
+    def _grace(self, heads: Sequence[Head]) -> Any:
+        from music21.duration import Duration
+
+        return self._sounding(heads, Duration(type="eighth")).getGrace()
+
+    def _pitch(self, head: Head) -> Any:
+        """The head's pitch, spelled, and with a sign where one is to be printed."""
+        from music21.pitch import Accidental, Pitch
+
+        spelled = spell(head.pitch, self.study.home, self.study.chord(head.chord))
+        pitch = Pitch(spelled.letter, octave=spelled.octave)
+        printed = not self.tab and self.accidentals.prints(spelled, head.tied)
+        if printed or spelled.alter:
+            pitch.accidental = Accidental(spelled.alter)
+            pitch.accidental.displayStatus = printed
+        return pitch
 
 
 def _release_share(event: Event, head: Head) -> Fraction:
@@ -159,46 +187,18 @@ def _grace_columns(heads: Sequence[Heads]) -> list[list[Head]]:
     ]
 
 
-def _sounding(study: Study, chord: Chord, heads: Sequence[Head], staff: Staff, duration: Any) -> Any:
-    """A note or a chord of music21 for heads that are struck together."""
-    from music21 import note, tie
-    from music21.chord import Chord as NoteChord
+def _open(study: Study, staff: Staff, measure: Any) -> None:
+    """Clef, key, meter and tempo at the head of a staff."""
+    from music21 import clef, duration, key, meter, tempo
 
-    notes = []
-    for head in heads:
-        one = note.Note(_pitch(study, chord, head, staff))
-        one.id = head.id
-        if head.tied or head.ties:
-            one.tie = tie.Tie("continue" if head.tied and head.ties else "stop" if head.tied else "start")
-        if head.muted:
-            one.notehead = "x"
-        if staff is Staff.TAB and head.tied:
-            one.style.hideObjectOnPrint = True
-        notes.append(one)
-    if len(notes) == 1:
-        sign = notes[0]
-        sign.duration = duration
-    else:
-        sign = NoteChord(notes, duration=duration)
-    if staff is Staff.TAB:
-        sign.stemDirection = "noStem"
-    return sign
-
-
-def _grace(study: Study, chord: Chord, heads: Sequence[Head], staff: Staff) -> Any:
-    from music21.duration import Duration
-
-    return _sounding(study, chord, heads, staff, Duration(type="eighth")).getGrace()
-
-
-def _pitch(study: Study, chord: Chord, head: Head, staff: Staff) -> Any:
-    from music21.pitch import Pitch
-
-    spelled = spell(head.pitch, study.home, chord)
-    pitch = Pitch(spelled.name.replace("b", "-"), octave=spelled.octave)
-    if staff is Staff.TAB and pitch.accidental is not None:
-        pitch.accidental.displayStatus = False
-    return pitch
+    measure.insert(0, clef.Treble8vbClef() if staff is Staff.NOTATION else clef.TabClef())
+    signature = key.KeySignature(study.home.fifths)
+    measure.insert(0, signature.asKey("minor" if study.minor else "major"))
+    measure.insert(0, meter.TimeSignature(study.meter))
+    if staff is Staff.NOTATION:
+        beat = duration.Duration(type="quarter", dots=1 if study.meter == "12/8" else 0)
+        text = printable(study.feel[:1].upper() + study.feel[1:])
+        measure.insert(0, tempo.MetronomeMark(text or None, study.tempo_bpm, beat))
 
 
 def _duration(bar: Sequence[Written], index: int, staff: Staff) -> Any:

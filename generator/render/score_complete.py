@@ -16,6 +16,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from generator.harmony import LETTER_PITCH, LETTERS, spell
+from generator.render.score_accidentals import signature
 from generator.render.score_heads import Head, Layout, Role, Staff, bend_left, slurred
 from generator.study import BendKind, Event, Note, Study, Technique
 
@@ -28,7 +29,6 @@ _DOCTYPE = (
     ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 _TECHNICALS = {Technique.HAMMER_ON: ("hammer-on", "H"), Technique.PULL_OFF: ("pull-off", "P")}
-_SHARPS = "FCGDAEB"
 _SIGNS = {-1: "flat", 0: "natural", 1: "sharp"}
 
 
@@ -241,16 +241,8 @@ def _trill(element: ET.Element, study: Study, event: Event, note: Note, staff: S
         lower = spell(note.pitch, study.home, study.chord(event.chord))
         letter = LETTERS[(LETTERS.index(lower.letter) + 1) % 7]
         alter = (note.pitch + size - LETTER_PITCH[letter] + 6) % 12 - 6
-        if alter in _SIGNS and alter != _signature(study, letter):
+        if alter in _SIGNS and alter != signature(letter, study.home.fifths):
             _sub(ornaments, "accidental-mark", _SIGNS[alter])
-
-
-def _signature(study: Study, letter: str) -> int:
-    """What the key signature does to a letter, in semitones."""
-    fifths = study.home.fifths
-    if fifths >= 0:
-        return int(letter in _SHARPS[:fifths])
-    return -int(letter in _SHARPS[fifths:])
 
 
 def _write_trills(root: ET.Element, study: Study, layout: Layout) -> None:

@@ -15,7 +15,7 @@ left of the bend. Heads of both staves come in the same order, the lowest string
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -47,7 +47,10 @@ class Role(StrEnum):
 
 @dataclass(frozen=True)
 class Head:
-    """One notehead. ``pitch`` is MIDI, ``finger`` None where it is not printed; ties are to its like."""
+    """One notehead. ``pitch`` is MIDI, ``finger`` None where it is not printed; ties are to its like.
+
+    ``chord`` is the Roman numeral that it is spelled by: for a head that rings on, that of its stroke.
+    """
 
     id: str
     place: Place
@@ -55,6 +58,7 @@ class Head:
     string: int
     fret: int
     pitch: int
+    chord: str
     finger: int | None = None
     tied: bool = False
     ties: bool = False
@@ -125,8 +129,10 @@ def lay_out(study: Study, staff: Staff) -> Layout:
     for number, event in enumerate(study.events):
         for place, note in low_string_first(number, event):
             count = len(starts.get(number, ()))
-            tied, ties = place in held, place in held.values()
-            heads[place] = _heads(place, note, staff, note.pitch + shown[place], count, tied, ties)
+            chord = heads[held[place]].pieces[0].chord if place in held else event.chord
+            piece = Head("", place, Role.MAIN, note.string, note.fret, note.pitch + shown[place], chord)
+            piece = replace(piece, tied=place in held, ties=place in held.values(), muted=note.muted)
+            heads[place] = _heads(note, piece, staff, count)
     joins, strokes = _connect(study, heads)
     return Layout(staff, bars, starts, heads, joins, strokes)
 
@@ -144,34 +150,28 @@ def bend_left(note: Note, staff: Staff) -> int:
     return note.bend.size if staff is Staff.TAB else note.bend.size % 2
 
 
-def _heads(place: Place, note: Note, staff: Staff, pitch: int, count: int, tied: bool, ties: bool) -> Heads:
-    stem = f"{staff}{place[0] + 1}s{note.string}"
-
-    def head(role: Role, fret: int, at: int, finger: int | None = None) -> Head:
-        return Head(stem + role, place, role, note.string, fret, at, finger)
-
+def _heads(note: Note, main: Head, staff: Staff, count: int) -> Heads:
+    """The heads of one note, given what its pieces have in common."""
+    stem = f"{staff}{main.place[0] + 1}s{note.string}"
+    struck = replace(main, pitch=note.pitch, tied=False, ties=False, muted=False)
     before = []
     if note.grace:
-        struck = note.pitch + note.grace.fret - note.fret
-        before.append(head(Role.GRACE, note.grace.fret, struck, note.grace.finger))
+        pitch = note.pitch + note.grace.fret - note.fret
+        grace = replace(struck, id=stem + Role.GRACE, role=Role.GRACE, fret=note.grace.fret, pitch=pitch)
+        before.append(replace(grace, finger=note.grace.finger))
     written_out = note.bend if staff is Staff.NOTATION and note.bend and note.bend.size >= 2 else None
     if written_out and written_out.kind in STRUCK_BEFORE_BENT and not note.tied:
-        before.append(head(Role.STRIKE, note.fret, note.pitch))
+        before.append(replace(struck, id=stem + Role.STRIKE, role=Role.STRIKE))
     after: tuple[Head, ...] = ()
     if written_out and written_out.kind in RELEASED:
-        after = (head(Role.RELEASE, note.fret, note.pitch),)
+        after = (replace(struck, id=stem + Role.RELEASE, role=Role.RELEASE),)
     pieces = tuple(
-        Head(
-            stem + (f"p{k + 1}" if k else ""),
-            place,
-            Role.MAIN,
-            note.string,
-            note.fret,
-            pitch,
+        replace(
+            main,
+            id=stem + (f"p{k + 1}" if k else ""),
             finger=None if k or note.tied else note.finger,
-            tied=tied or k > 0,
-            ties=ties or k < count - 1,
-            muted=note.muted,
+            tied=main.tied or k > 0,
+            ties=main.ties or k < count - 1,
         )
         for k in range(count)
     )
@@ -179,7 +179,7 @@ def _heads(place: Place, note: Note, staff: Staff, pitch: int, count: int, tied:
 
 
 def _bent(study: Study) -> dict[Place, int]:
-    """The quarter tones by which each note is bent where it stands; one that rings on keeps its string's bend."""
+    """The quarter tones by which each note is bent; one that rings on keeps the bend of its string."""
     bent: dict[Place, int] = {}
     leaves: dict[Place, int] = {}
     for number, event in enumerate(study.events):
