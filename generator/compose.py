@@ -6,26 +6,29 @@ The only caller of the solver. The same brief and rule files always give the sam
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from generator import __version__
-from generator.harmony import Key
+from generator.harmony import Key, chord_in_key
+from generator.judge.check import Violation, check
 from generator.neck import TUNINGS, Neck
-from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book, RuleFileError, gather, mistakes
+from generator.rulebook.rule import At, Named
 from generator.rulebook.schema import RuleFile
+from generator.rulebook.whole import grip_rules, study_rules
 from generator.solver.chorus import DeadEnd, SolvedComp, solve_chorus
-from generator.solver.comping import Hit, Stroke, Strokes
+from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes
 from generator.solver.licks import LickMaker, Solved, context
 from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
 from generator.study import (
     Bend,
     BendKind,
     Brief,
-    ChordSpan,
     Event,
     Grace,
     Note,
@@ -121,18 +124,35 @@ def write(brief: Brief) -> Study:
             failures[dead.where] = failures.get(dead.where, 0) + 1
             continue
         study = _written(given, plan, solved, rng)
-        bends = sum(1 for _, n in study.notes() if n.bend and n.bend.size >= 2)
-        if bends > given.rules.lead.bends.most_per_study:
-            failures["lead.bends.most_per_study"] = failures.get("lead.bends.most_per_study", 0) + 1
-            continue
-        return study
+        broken = check(study, given.lead)
+        if not broken:
+            return study
+        failures[str(broken[0])] = failures.get(str(broken[0]), 0) + 1
     raise CannotBeMet(max(failures, key=lambda k: failures[k]))
+
+
+def checked(study: Study, style: str | None = None) -> tuple[Violation, ...]:
+    """What breaks the rules in a study: those it was written by, or another style's.
+
+    Raises RuleFileError when the rule files cannot be used.
+    """
+    book, rules = read_rules(style or study.brief.style, study.brief.level if style is None else None)
+    return check(study, Lead(rules, book, study.home, study.neck))
+
+
+def sentences(style: str, level: str | None = None) -> tuple[Named, ...]:
+    """Every rule of a style as a sentence; raises RuleFileError."""
+    book, rules = read_rules(style, level)
+    lead = Lead(rules, book, Key("A", rules.study.minor), Neck(TUNINGS[rules.neck.tuning]))
+    return (*lead.all_rules, *grip_rules(lead), *study_rules(lead))
 
 
 # ---------------------------------------------------------------------- writing down
 
 
-def _written(given: Setting, plan: Plan, solved: tuple[Solved | SolvedComp, ...], rng: np.random.Generator) -> Study:
+def _written(
+    given: Setting, plan: Plan, solved: tuple[Solved | SolvedComp, ...], rng: np.random.Generator
+) -> Study:
     slots: list[Slot] = []
     events: list[Event] = []
     number_of: dict[int, int] = {}
@@ -205,7 +225,7 @@ def bend_curve(kind: BendKind, size: int, ticks: int) -> tuple[tuple[float, floa
     return (*start, (down, float(size)), (ticks * 0.8, 0.0), (float(ticks), 0.0))
 
 
-def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int):  # type: ignore[no-untyped-def]
+def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
     places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
     held = given.rules.lead.techniques.vibrato_beats * TICKS_PER_BEAT
     for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
@@ -213,11 +233,17 @@ def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int):  # type: 
         sings = at.duration >= held and touch.fret > 0 and touch.kind in (NO_BEND, 1)
         vibrato = sings and (at.last or at.duration >= 1.3 * TICKS_PER_BEAT) and touch.bend != 1
         yield Event(
-            "", slot, at.tick, at.duration, tuple(_lick_notes(touch, way, at, vibrato)), at.chord.roman, touch.hand
+            "",
+            slot,
+            at.tick,
+            at.duration,
+            tuple(_lick_notes(touch, way, at, vibrato)),
+            at.chord.roman,
+            touch.hand,
         )
 
 
-def _lick_notes(touch: Touch, way: Technique, at, vibrato: bool):  # type: ignore[no-untyped-def]
+def _lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
     grace = None
     if touch.grace != NO_GRACE:
         on_fret, on_finger = (
@@ -239,9 +265,7 @@ def _lick_notes(touch: Touch, way: Technique, at, vibrato: bool):  # type: ignor
     )  # fmt: skip
 
 
-def _comp_events(given: Setting, part: SolvedComp, slot: int):  # type: ignore[no-untyped-def]
-    from generator.harmony import chord_in_key
-
+def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
     for hit, stroke in zip(part.hits, part.strokes, strict=True):
         chord = chord_in_key(stroke.roman, given.key)
         notes = []
@@ -255,7 +279,7 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int):  # type: ignore[n
             )
         yield Event(
             "", slot, hit.tick, hit.duration, tuple(notes), stroke.roman, stroke.hand,
-            stroke.base.name if stroke.base and stroke.sign in "CHLx" else None,
+            stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None,
             staccato=_short(hit, stroke),
         )  # fmt: skip
 
@@ -263,6 +287,3 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int):  # type: ignore[n
 def _short(hit: Hit, stroke: Stroke) -> bool:
     """A stab: a grip of one grid step that is not held."""
     return stroke.base is not None and not stroke.muted and hit.duration <= 4 and stroke.sign in "CT"
-
-
-__all__ = ["BriefError", "CannotBeMet", "ChordSpan", "Setting", "TICKS_PER_BAR", "read_rules", "setting", "write"]

@@ -289,7 +289,9 @@ def from_json(text: str | bytes) -> Study:
         raise StudyFileError(["not a study: no schema_version in it"])
     if data["schema_version"] != SCHEMA_VERSION:
         raise StudyFileError(
-            [f"schema_version {data['schema_version']!r} is not known here (this program reads {SCHEMA_VERSION})"]
+            [
+                f"schema_version {data['schema_version']!r} is not known here (this program reads {SCHEMA_VERSION})"
+            ]
         )
     try:
         return _adapter().validate_python(data)

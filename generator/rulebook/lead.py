@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from generator.hand import Hand, bend_faults, bend_seconds, bend_table, helpers, shift_seconds, spans_ok
 from generator.harmony import Key, semitones
@@ -242,6 +243,10 @@ class Lead:
             slides_per_s=h.slides_per_s,
         )
 
+    def shift_s(self, place_a: ArrayLike, place_b: ArrayLike) -> FloatArray:
+        """The seconds a shift between two hand places needs; broadcasts."""
+        return shift_seconds(self.hand, self.neck, place_a, place_b)
+
     @property
     def strings(self) -> StringSet:
         """The strings on the neck."""
@@ -428,7 +433,7 @@ class Lead:
         rates = np.array([1 / hand.rate(way.value) for way in WAYS])
 
         def shift(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
-            return shift_seconds(hand, neck, a.hand, b.hand)
+            return self.shift_s(a.hand, b.hand)
 
         def hop(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
             hops = (a.finger == b.finger) & (a.finger > 0) & (a.hand == b.hand) & (how != SLIDE)

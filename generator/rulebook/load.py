@@ -91,7 +91,7 @@ def locate(reference: str, beside: Path | None = None) -> Path:
     """
     root = shipped_rules()
     if beside is None:
-        if re.fullmatch(r"[\w\- ]+", reference):
+        if re.fullmatch(r"(?:parts/|levels/)?[\w\- ]+", reference):
             path = root / f"{reference}.toml"
             if path.is_file():
                 return path
@@ -115,6 +115,32 @@ def locate(reference: str, beside: Path | None = None) -> Path:
             f"{beside.name}: include: no rule file {reference!r}; {nearest(reference, part_names() + style_names())}"
         ]
     )
+
+
+def shipped_titles() -> dict[str, list[tuple[str, str]]]:
+    """What is shipped under each heading: (name, what it is about)."""
+    root = shipped_rules()
+    found = {}
+    for heading, folder, prefix in (
+        ("styles", "", ""),
+        ("levels", LEVEL_FOLDER, ""),
+        ("parts", "parts", "parts/"),
+    ):
+        rows = []
+        for name in _names(root / folder):
+            data, _ = _read(root / folder / f"{name}.toml")
+            rows.append((prefix + name, " ".join(str(data.get("about", "")).split(".")[0].split())))
+        found[heading] = rows
+    return found
+
+
+def check_file(reference: str) -> list[str]:
+    """Every mistake in a rule file (a shipped name or a path), a line each; raises RuleFileError if unreadable.
+
+    A style is checked whole; a part, which has no ``[study]``, by the tables it has.
+    """
+    book = gather(reference, files_only=True)
+    return mistakes(book, partial=True) if "study" not in book.data else mistakes(gather(reference))
 
 
 def _label(path: Path) -> str:
@@ -179,8 +205,10 @@ def _gather(path: Path, trail: tuple[Path, ...]) -> Iterator[tuple[str, dict[str
     yield digest.name, data, digest
 
 
-def gather(style: str, level: str | None = None) -> Book:
+def gather(style: str, level: str | None = None, files_only: bool = False) -> Book:
     """Reads a style (a shipped name or a path) with its includes and a level, and merges them.
+
+    With ``files_only`` no level is added.
 
     Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
     """
@@ -191,7 +219,8 @@ def gather(style: str, level: str | None = None) -> Book:
     )
     chosen = level or (own_level if isinstance(own_level, str) else "growing")
     has_level = any("level" in data for _, data, _ in files)
-    if level is not None or not has_level:
+    levelled = not files_only and (level is not None or not has_level)
+    if levelled:
         if chosen not in level_names():
             raise RuleFileError([f"unknown level {chosen!r}: {nearest(chosen, level_names())}"])
         files += list(_gather(shipped_rules() / LEVEL_FOLDER / f"{chosen}.toml", ()))

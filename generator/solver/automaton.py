@@ -34,7 +34,7 @@ class Compiled:
     @property
     def states(self) -> int:
         """Number of states; 0 is the start."""
-        return self.delta.shape[1]
+        return int(self.delta.shape[1])
 
 
 def product(automata: tuple[Automaton, ...], labels: IntArray) -> Automaton:

@@ -19,6 +19,7 @@ from numpy.random import Generator
 from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
+from generator.rulebook.whole import free_ticks
 from generator.solver.comping import Hit, Stroke, link
 from generator.solver.lattice import Lattice
 from generator.touches import FloatArray, IntArray
@@ -28,11 +29,9 @@ PLACES = 25
 
 def shift_costs(lead: Lead, seconds_free: float) -> IntArray:
     """PLACES x PLACES: what moving the hand costs when there is so much time, FORBIDDEN when it is too short."""
-    from generator.hand import shift_seconds
-
     places = np.arange(min(PLACES, lead.neck.top_fret + 1))
     needs = np.full((PLACES, PLACES), np.inf)
-    needs[: len(places), : len(places)] = shift_seconds(lead.hand, lead.neck, *np.ix_(places, places))
+    needs[: len(places), : len(places)] = lead.shift_s(*np.ix_(places, places))
     comping = lead.rules.comping
     apart = np.abs(np.arange(PLACES)[:, None] - np.arange(PLACES)[None, :])
     cost = comping.hand_fret * apart + comping.far_position * np.maximum(apart - 3, 0)
@@ -94,7 +93,9 @@ class LickSlot:
 
         ``arrive`` (PLACES) is the log weight of coming to each place.
         """
-        logs = [first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)]
+        logs = [
+            first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)
+        ]
         flat = np.concatenate(logs)
         top = flat.max(initial=-np.inf)
         if not np.isfinite(top):
@@ -167,7 +168,11 @@ class CompSlot:
 
 
 def comp_slot(
-    lead: Lead, hits: Sequence[Hit], options: Sequence[list[Stroke]], tempo_bpm: int, extra: Sequence[IntArray]
+    lead: Lead,
+    hits: Sequence[Hit],
+    options: Sequence[list[Stroke]],
+    tempo_bpm: int,
+    extra: Sequence[IntArray],
 ) -> CompSlot:
     """Builds a comping slot with the costs between its hits; ``extra`` (one array a hit) adds to the options'."""
     links = []
@@ -178,11 +183,6 @@ def comp_slot(
         np.array([s.cost for s in opts], np.int64) + more for opts, more in zip(options, extra, strict=True)
     )
     return CompSlot(tuple(hits), tuple(options), cost, tuple(links))
-
-
-def free_ticks(tick: int, duration: int, next_tick: int) -> int:
-    """The ticks a hand has to move between two events: the silence, and half of the first one's length."""
-    return next_tick - tick - duration + duration // 2
 
 
 @dataclass

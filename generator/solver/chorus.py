@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.random import Generator
 
-from generator.harmony import Key
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
@@ -56,7 +55,9 @@ class Chorus:
     def solve(self) -> tuple[Solved | SolvedComp, ...]:
         """Draws every slot; raises DeadEnd when one has no lick or grip left."""
         order = self._order()
-        chain = Chain(self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order])
+        chain = Chain(
+            self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
+        )
         if not chain.look_back():
             raise DeadEnd(self._first_dead(chain, order))
         found: list[Solved | SolvedComp] = []
@@ -94,7 +95,11 @@ class Chorus:
 
     def _name(self, item: LickPlan | CompPlan) -> str:
         bar = item.start // 48 + 1
-        what = f"lick {item.number + 1} ({item.letter})" if isinstance(item, LickPlan) else f"comping {item.pattern!r}"
+        what = (
+            f"lick {item.number + 1} ({item.letter})"
+            if isinstance(item, LickPlan)
+            else f"comping {item.pattern!r}"
+        )
         return f"{what} in bar {bar}"
 
     def _first_dead(self, chain: Chain, order: list[LickPlan | CompPlan]) -> str:
@@ -128,7 +133,11 @@ class Chorus:
         """The lick's lattices, one for each window in which a peak and the quote can be had."""
         lattices = []
         follows = None
-        if item.quotes is not None and item.quotes in self.done and self.done[item.quotes].plan.tail == item.tail:
+        if (
+            item.quotes is not None
+            and item.quotes in self.done
+            and self.done[item.quotes].plan.tail == item.tail
+        ):
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
         for hand in item.hands:
@@ -157,7 +166,9 @@ class Chorus:
     def _chord(self, item: LickPlan) -> str:
         return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
 
-    def _peaked(self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None) -> Lattice | None:
+    def _peaked(
+        self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
+    ) -> Lattice | None:
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
@@ -214,6 +225,3 @@ def solve_chorus(
 ) -> tuple[Solved | SolvedComp, ...]:
     """One chorus under a plan; raises DeadEnd."""
     return Chorus(lead, plan, tempo_bpm, rng, maker, strokes).solve()
-
-
-__all__ = ["Chorus", "DeadEnd", "Key", "SolvedComp", "solve_chorus"]

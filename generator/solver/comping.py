@@ -6,22 +6,25 @@ signs are those of ``rules/parts/comping.toml``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from generator.fingering import fingerings, grip_place
-from generator.harmony import Chord, semitones
+from generator.harmony import Chord, chord_in_key, semitones
 from generator.rhythm import GRIDS, TICKS_PER_BAR
 from generator.rulebook.lead import Lead, root_numeral
 from generator.rulebook.rule import FORBIDDEN
+from generator.rulebook.whole import grip_rules
 from generator.solver.grips import Grip, Held, voicings
 from generator.touches import IntArray
 
 GRIP_SIGNS = frozenset("CATSHL")
 BASS_SIGNS = frozenset("BFW")
 POWER_SIGNS = frozenset("PK")
+#: Signs whose stroke has just the notes of its grip, so that the grip's name stands over it.
+NAMED_SIGNS = frozenset("CHLx")
 SIGNS = GRIP_SIGNS | BASS_SIGNS | POWER_SIGNS | {"x"}
 #: Which way a suspension moves each degree of a dominant chord, in semitones.
 _SUSPENDED = {"3": 1, "5": 2, "b7": 2}
@@ -58,7 +61,9 @@ class Stroke:
     muted: bool = False
 
 
-def hits_of(pattern: str, grid: str, start: int, romans: list[tuple[int, str]], chords: tuple[str, ...] = ()) -> list[Hit]:
+def hits_of(
+    pattern: str, grid: str, start: int, romans: list[tuple[int, str]], chords: tuple[str, ...] = ()
+) -> list[Hit]:
     """The hits of a pattern that begins at tick ``start``.
 
     ``romans`` is the form as (tick, Roman numeral) in order; with ``chords`` each hit takes the next of them.
@@ -91,6 +96,7 @@ class Strokes:
     def __init__(self, lead: Lead, grade: int):
         self.lead = lead
         self.grade = grade
+        self.rules = grip_rules(lead)
         self._grips: dict[str, tuple[Grip, ...]] = {}
 
     def grips(self, roman: str) -> tuple[Grip, ...]:
@@ -108,8 +114,6 @@ class Strokes:
         return self._grips[roman]
 
     def _chord(self, roman: str) -> Chord:
-        from generator.harmony import chord_in_key
-
         return chord_in_key(roman, self.lead.key)
 
     def options(self, hit: Hit) -> list[Stroke]:
@@ -120,18 +124,23 @@ class Strokes:
             return list(self._power(hit))
         if hit.sign == "L":
             leads = self.lead.rules.comping.leads.get(root_numeral(hit.next_roman), [])
-            return [s for roman in leads for s in self._plain(replace(hit, roman=roman))]
+            leading = (s for roman in leads for s in self._plain(replace(hit, roman=roman)))
+            return [replace(s, sign="L") for s in leading if self._allowed(s)]
         plain = list(self._plain(hit))
-        made = {
+        made: dict[str, Callable[[Stroke], Iterable[Stroke]]] = {
             "C": lambda s: [s],
             "A": self._approach,
             "T": self._top_moved,
             "S": self._suspended,
             "H": self._hammered,
             "x": lambda s: [replace(s, muted=True)],
-        }[hit.sign]
-        varied = [replace(v, sign=hit.sign) for s in plain for v in made(s)]
+        }
+        varied = [replace(v, sign=hit.sign) for s in plain for v in made[hit.sign](s) if self._allowed(v)]
         return varied or [replace(s, sign="C") for s in plain]
+
+    def _allowed(self, stroke: Stroke) -> bool:
+        name = stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None
+        return not any(rule.fault(stroke.notes, stroke.roman, name) for rule in self.rules)
 
     def _plain(self, hit: Hit) -> Iterator[Stroke]:
         comping = self.lead.rules.comping
@@ -174,7 +183,8 @@ class Strokes:
         assert stroke.base is not None
         if "3" in stroke.base.degrees and 0 not in stroke.base.frets().values():
             frets = {
-                s: f + _SUSPENDED.get(d, 0) for (s, f, _), d in zip(stroke.notes, stroke.base.degrees, strict=True)
+                s: f + _SUSPENDED.get(d, 0)
+                for (s, f, _), d in zip(stroke.notes, stroke.base.degrees, strict=True)
             }
             yield from self._refingered(stroke, frets)
 
@@ -203,7 +213,11 @@ class Strokes:
                     for hand in hands:
                         if hand >= 1:
                             yield Stroke(
-                                hit.sign, hit.roman, ((string, fret, finger),), hand, cost + 2 * (finger in (2, 4))
+                                hit.sign,
+                                hit.roman,
+                                ((string, fret, finger),),
+                                hand,
+                                cost + 2 * (finger in (2, 4)),
                             )
 
     def _power(self, hit: Hit) -> Iterator[Stroke]:
@@ -224,7 +238,9 @@ class Strokes:
 WIDE_POWER = 4
 
 
-def link(a: Hit, options_a: list[Stroke], b: Hit, options_b: list[Stroke], shifts: IntArray, lead: Lead) -> IntArray:
+def link(
+    a: Hit, options_a: list[Stroke], b: Hit, options_b: list[Stroke], shifts: IntArray, lead: Lead
+) -> IntArray:
     """The cost (A x B) of going from each option of one hit to each of the next; FORBIDDEN where it cannot be.
 
     ``shifts`` is the hand's own table of costs between places for the time there is.

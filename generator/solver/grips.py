@@ -54,7 +54,9 @@ def voicings(
     """
     found = []
     for strings in recipe.strings:
-        for places, degrees in _places(tuple(strings), tuple(recipe.degrees), recipe.order, chord, neck, highest_fret):
+        for places, degrees in _places(
+            tuple(strings), tuple(recipe.degrees), recipe.order, chord, neck, highest_fret
+        ):
             fingered = fingerings(hand, neck, places)
             if fingered:
                 notes = fingered[0]
@@ -65,7 +67,12 @@ def voicings(
 
 @lru_cache(maxsize=8192)
 def _places(
-    strings: tuple[int, ...], degrees: tuple[str, ...], order: str, chord: Chord, neck: Neck, highest_fret: int
+    strings: tuple[int, ...],
+    degrees: tuple[str, ...],
+    order: str,
+    chord: Chord,
+    neck: Neck,
+    highest_fret: int,
 ) -> tuple[tuple[tuple[tuple[int, int], ...], tuple[str, ...]], ...]:
     """The (string, fret) places and the degree of each, from the lowest string up."""
     if max(strings) > neck.strings:

@@ -247,7 +247,9 @@ class Lattice:
         for i in range(self.onsets - 1):
             edge = edges[:, i]
             label = self.compiled.move[edge]
-            total = total + cost[edge] + self.node_cost[i + 1][nodes[:, i + 1]] + self.compiled.cost[label, state]
+            total = (
+                total + cost[edge] + self.node_cost[i + 1][nodes[:, i + 1]] + self.compiled.cost[label, state]
+            )
             here = self.edge_cost[i]
             if here is not None:
                 total = total + here[edge]

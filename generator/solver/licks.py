@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.random import Generator
 
-from generator.harmony import Chord, chord_in_key
-from generator.rhythm import GRIDS, TICKS_PER_BAR, seconds
+from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
+from generator.rulebook.places import places
 from generator.rulebook.rule import FORBIDDEN, At, Line
 from generator.solver.automaton import Compiled, compile_rules
 from generator.solver.chain import LickSlot
@@ -58,32 +58,9 @@ class Quote:
 
 
 def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
-    """The onsets of a lick as the rules see them.
-
-    A note that begins in the last grid step of a bar and rings over the bar line belongs to the next chord.
-    """
-    step = GRIDS[lead.rules.study.grid]
-    onsets = plan.onsets
-    found = []
-    for i, onset in enumerate(onsets):
-        end = onset.tick + onset.duration
-        next_bar = (onset.tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
-        ahead = next_bar - onset.tick <= step and end > next_bar
-        before = onset.tick - onsets[i - 1].tick - onsets[i - 1].duration if i else 0
-        after = onsets[i + 1].tick - end if i + 1 < len(onsets) else 0
-        found.append(
-            At(
-                onset.tick, onset.duration, chord_of(form, next_bar if ahead else onset.tick, lead), lead.key,
-                tempo_bpm, i, len(onsets), before, after, plan.role, i < plan.figure_notes,
-            )
-        )  # fmt: skip
-    return tuple(found)
-
-
-def chord_of(form: tuple[ChordSpan, ...], tick: int, lead: Lead) -> Chord:
-    """The form's chord at a tick."""
-    roman = next((s.roman for s in reversed(form) if s.onset <= tick), form[0].roman)
-    return chord_in_key(roman, lead.key)
+    """The onsets of a planned lick as the rules see them."""
+    grid = lead.rules.study.grid
+    return places(plan.onsets, form, lead.key, grid, tempo_bpm, plan.role, plan.figure_notes)
 
 
 class LickMaker:
@@ -106,11 +83,10 @@ class LickMaker:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
         graph, compiled = self.graph(hand)
         table = graph.table
-        places = context(plan, self.form, self.lead, self.tempo_bpm)
-        rows = np.zeros((len(places), len(table)), np.int64)
-        for i, at in enumerate(places):
-            if i > 0 or plan.quotes is None:
-                at = replace(at, in_figure=at.in_figure and plan.leads)
+        seen = context(plan, self.form, self.lead, self.tempo_bpm)
+        rows = np.zeros((len(seen), len(table)), np.int64)
+        for i, at in enumerate(seen):
+            at = replace(at, in_figure=at.in_figure and plan.leads)
             allowed = np.ones(len(table), bool)
             for rule in self.lead.onset_rules:
                 allowed &= rule.allows(table, at)
@@ -119,8 +95,8 @@ class LickMaker:
             rows[i][~allowed] = FORBIDDEN
         ticks = [o.tick for o in plan.onsets]
         gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in zip(ticks, ticks[1:], strict=False)])
-        joined = np.array([at.rest_after == 0 for at in places[:-1]], bool)
-        return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(places) - 1))
+        joined = np.array([at.rest_after == 0 for at in seen[:-1]], bool)
+        return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(seen) - 1))
 
     def shaped(
         self, plan: LickPlan, hand: int, peak: tuple[int, int], quote: Quote | None, follows: int | None
@@ -141,7 +117,11 @@ class LickMaker:
         edge_costs = []
         after = melody.up_after_peak[plan.role]  # type: ignore[index]
         for i in range(len(rows) - 1):
-            cost = np.where(interval > 0, after, 0) if i >= where else np.where(interval < 0, melody.down_before_peak, 0)
+            cost = (
+                np.where(interval > 0, after, 0)
+                if i >= where
+                else np.where(interval < 0, melody.down_before_peak, 0)
+            )
             if i == len(rows) - 2:
                 cost = cost + melody.landing_leap * (np.abs(interval) > melody.landing_step)
                 cost = cost + melody.landing_leap * (interval == 0)
@@ -150,7 +130,9 @@ class LickMaker:
             self._lay_quote(rows, edge_costs, lattice, quote)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
-    def _lay_quote(self, rows: np.ndarray, edge_costs: list[np.ndarray], lattice: Lattice, quote: Quote) -> None:  # type: ignore[type-arg]
+    def _lay_quote(
+        self, rows: np.ndarray, edge_costs: list[np.ndarray], lattice: Lattice, quote: Quote
+    ) -> None:  # type: ignore[type-arg]
         rules = self.lead.rules.lead.quote
         table = lattice.graph.table
         source, target, _, _, _ = lattice.graph.arrays

@@ -7,7 +7,6 @@ and grips are left to the chain.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -121,7 +120,9 @@ def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
     for number, bar in enumerate(bars):
         romans = bar.split()
         ticks = TICKS_PER_BAR // len(romans)
-        spans += [ChordSpan(number * TICKS_PER_BAR + k * ticks, ticks, roman) for k, roman in enumerate(romans)]
+        spans += [
+            ChordSpan(number * TICKS_PER_BAR + k * ticks, ticks, roman) for k, roman in enumerate(romans)
+        ]
     return tuple(spans)
 
 
@@ -146,7 +147,9 @@ def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> 
     for role in ("climax", "answer", "question", "close"):
         places = windows.by_role.get(role, [])  # type: ignore[call-overload]
         frets = {max(1, root + p + shift) for p in places for shift in (-12, 0, 12)}
-        usable = sorted((f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f))
+        usable = sorted(
+            (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
+        )
         for fret in usable:
             if fret not in chosen and len(chosen) < count and 1 < abs(fret - home) <= 5:
                 chosen.append(fret)
@@ -154,7 +157,9 @@ def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> 
     return by_role
 
 
-def layouts(rules: RuleFile, phrases: Sequence[int], rng: Generator) -> Iterator[tuple[str, list[tuple[str, TemplateTable]]]]:
+def layouts(
+    rules: RuleFile, phrases: Sequence[int], rng: Generator
+) -> Iterator[tuple[str, list[tuple[str, TemplateTable]]]]:
     """Schemes with the template of each phrase, in an order drawn by weight."""
     found = []
     for scheme_name, scheme in rules.schemes.items():
@@ -210,7 +215,11 @@ def _places(
         letters = rules.schemes[scheme].phrases[number].split()
         beats = length * 4
         for k, (letter, place) in enumerate(zip(letters, template.licks, strict=True)):
-            following = template.licks[k + 1].beat - template.licks[k + 1].early if k + 1 < len(template.licks) else beats
+            following = (
+                template.licks[k + 1].beat - template.licks[k + 1].early
+                if k + 1 < len(template.licks)
+                else beats
+            )
             found.append(_Place(number, letter, place, beat, beat + following))
         beat += beats
     return found
@@ -269,7 +278,9 @@ def _choose_cells(rules: RuleFile, places: list[_Place], tempo_bpm: int, rng: Ge
         if joined is None:
             return False
         beats, notes, sounding = joined
-        room = place.limit_beat - (2 if number == len(places) - 1 else 0) - place.phrase_beat - place.place.beat
+        room = (
+            place.limit_beat - (2 if number == len(places) - 1 else 0) - place.phrase_beat - place.place.beat
+        )
         low = shape.short_notes if place.place.most_beats <= 3 else shape.notes[0]
         high = shape.close_notes if place.place.role == "close" else shape.notes[1]
         roomy = sounding <= MOST_SOUNDING * place.place.most_beats * TICKS_PER_BEAT
@@ -325,19 +336,21 @@ def _lick_plans(
         start = (place.phrase_beat + place.place.beat + late) * TICKS_PER_BEAT
         onsets = tuple(replace(o, tick=o.tick + start) for o in cell.onsets)
         quoted = place.letter.endswith("'")
-        quotes = letters.index(place.letter[:-1]) if quoted and place.letter[:-1] in letters[:number] else None
-        if quotes is None and quoted:
-            quotes = first_of.get(place.base)
+        quotes = first_of.get(place.base) if quoted else None
         first_of.setdefault(place.base, number)
         yield LickPlan(
             number, place.phrase, place.letter, place.place.role, figure, tail, onsets,
             len(parse_cell(figure, rules.study.grid).onsets), hands[place.place.role], quotes,
-            any(re.fullmatch(place.base + "'+", other) for other in letters) and not quoted,
+            letters.index(place.letter) == number and place.letter + "'" in letters and not quoted,
         )  # fmt: skip
 
 
 def _choose_comping(
-    rules: RuleFile, licks: tuple[LickPlan, ...], phrases: Sequence[int], form: tuple[ChordSpan, ...], rng: Generator
+    rules: RuleFile,
+    licks: tuple[LickPlan, ...],
+    phrases: Sequence[int],
+    form: tuple[ChordSpan, ...],
+    rng: Generator,
 ) -> tuple[CompPlan, ...] | None:
     """A pattern for each gap between licks and an ending for the last, by constraints; None when none fit."""
     step, grid = GRIDS[rules.study.grid], rules.study.grid

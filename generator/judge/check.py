@@ -1,0 +1,146 @@
+"""Walks a finished study with the rules of its rule files and says where it breaks them.
+
+The rule objects are those that prune the solver's search; here they are put to one touch, one move, one lick
+at a time, as read from the study's events.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from generator.rhythm import Onset, beat_text, seconds
+from generator.rulebook.lead import Lead
+from generator.rulebook.places import places
+from generator.rulebook.rule import At, LickRule, Line, Named
+from generator.rulebook.whole import grip_rules, study_rules
+from generator.study import Event, Slot, SlotKind, Study
+from generator.touches import NO_GRACE, Touch, TouchTable, touch_of, way_of
+
+
+@dataclass(frozen=True)
+class Violation:
+    """A broken rule: its name, sentence and source; where (tick, string, fret) and by how much, if known."""
+
+    rule: str
+    sentence: str
+    source: str
+    tick: int | None = None
+    string: int | None = None
+    fret: int | None = None
+    amount: str = ""
+
+    def __str__(self) -> str:
+        where = beat_text(self.tick) if self.tick is not None else "the study"
+        if self.string is not None:
+            where += f", string {self.string} fret {self.fret}"
+        amount = f" ({self.amount})" if self.amount else ""
+        return f"{where}: {self.rule}: {self.sentence}{amount} [{self.source}]"
+
+
+def check(study: Study, lead: Lead) -> tuple[Violation, ...]:
+    """Everything in a study that its rules forbid, in order of time."""
+    found = [*_whole(study, lead)]
+    for slot in study.slots:
+        found += _lick(study, lead, slot) if slot.kind is SlotKind.LICK else _comping(study, lead, slot)
+    return tuple(sorted(found, key=lambda v: (-1 if v.tick is None else v.tick, v.rule)))
+
+
+def _broken(rule: Named, event: Event | None = None, amount: str = "", tick: int | None = None) -> Violation:
+    if event is None:
+        return Violation(rule.name, rule.sentence, str(rule.source), tick, amount=amount)
+    note = min(event.notes, key=lambda n: n.string)
+    return Violation(rule.name, rule.sentence, str(rule.source), event.onset, note.string, note.fret, amount)
+
+
+def _whole(study: Study, lead: Lead) -> Iterator[Violation]:
+    for rule in study_rules(lead):
+        for fault in rule.faults(study):
+            yield Violation(
+                rule.name, rule.sentence, str(rule.source), fault.tick, fault.string, fault.fret, fault.amount
+            )
+
+
+def _comping(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
+    rules = grip_rules(lead)
+    for event in study.events_of(slot.number):
+        notes = tuple((n.string, n.fret, n.finger) for n in event.notes)
+        for rule in rules:
+            fault = rule.fault(notes, event.chord, event.grip)
+            if fault:
+                yield _broken(rule, event, fault)
+
+
+def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
+    events = study.events_of(slot.number)
+    if not events:
+        return
+    onsets = [Onset(e.onset, e.duration) for e in events]
+    seen = places(onsets, study.form, study.home, study.grid, study.tempo_bpm, slot.role, slot.figure_notes)
+    touches = tuple(touch_of(e) for e in events)
+    rows = [TouchTable.of([t]) for t in touches]
+    for event, row, at in zip(events, rows, seen, strict=True):
+        yield from _touch(lead, event, row, at)
+    for i in range(1, len(events)):
+        yield from _move(lead, events[i - 1], events[i], rows[i - 1], rows[i], study.tempo_bpm)
+    for rule in lead.lick_rules:
+        tick = _stops(rule, events, rows)
+        if tick is not None:
+            yield _broken(rule, tick=tick)
+    leads = slot.quotes is None and any(s.quotes == slot.number for s in study.slots)
+    line = _line(events, touches, slot.figure_notes, leads)
+    for shape in lead.shape_rules:
+        if not shape.allows(line):
+            yield _broken(shape, tick=slot.start, amount=shape.amount(line) if shape.amount else "")
+
+
+def _touch(lead: Lead, event: Event, row: TouchTable, at: At) -> Iterator[Violation]:
+    for rule in lead.touch_rules:
+        if not rule.allows(row)[0]:
+            yield _broken(rule, event, rule.amount(row) if rule.amount else "")
+    for onset_rule in lead.onset_rules:
+        if not onset_rule.allows(row, at)[0]:
+            degree = at.chord.degree(int(row.enter[0]))
+            yield _broken(onset_rule, event, f"{degree} of {at.chord.symbol}")
+
+
+def _move(
+    lead: Lead, a: Event, b: Event, before: TouchTable, after: TouchTable, bpm: int
+) -> Iterator[Violation]:
+    how = np.array([way_of(b)], np.int64)
+    for rule in lead.move_rules:
+        if not rule.allows(before, after, how)[0]:
+            yield _broken(rule, b, rule.amount(before, after, how) if rule.amount else "")
+    if how[0] and a.end != b.onset:
+        yield _broken(lead.move_rules[0], b, "after a silence")
+    there_are = seconds(b.onset - a.onset, bpm)
+    for time_rule in lead.time_rules:
+        needs = float(time_rule.needs(before, after, how)[0])
+        if needs > there_are + 1e-9:
+            yield _broken(time_rule, b, f"takes {needs:.2f} s, there are {there_are:.2f} s")
+
+
+def _stops(rule: LickRule, events: tuple[Event, ...], rows: list[TouchTable]) -> int | None:
+    """The tick at which the rule's automaton stops reading the lick; None when it accepts it."""
+    state = int(rule.automaton.delta[0, rule.first(rows[0])[0]])
+    for i in range(1, len(rows)):
+        if state < 0:
+            return events[i - 1].onset
+        how = np.array([way_of(events[i])], np.int64)
+        state = int(rule.automaton.delta[state, rule.move(rows[i - 1], rows[i], how)[0]])
+    if state < 0 or not rule.automaton.accept[state]:
+        return events[-1].onset
+    return None
+
+
+def _line(events: tuple[Event, ...], touches: tuple[Touch, ...], figure: int, leads: bool) -> Line:
+    return Line(
+        tuple(t.pitch + t.bend // 2 for t in touches),
+        tuple(e.onset for e in events),
+        tuple(e.duration for e in events),
+        tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
+        figure,
+        leads,
+    )

@@ -1,0 +1,197 @@
+"""What a finished study is written as: one table of formats, and folders that appear whole or not at all.
+
+Each format imports what it needs only when it is asked for.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from generator.render.files import write_whole
+from generator.study import Study, to_json
+
+if TYPE_CHECKING:
+    from generator.render.sound.mix import Settings
+
+#: Told (done, of all, name) as files are finished.
+Progress = Callable[[int, int, str], None]
+SLOW_SPEEDS = (0.5, 0.75)
+
+
+class OutputError(ValueError):
+    """An output that cannot be made: the message says why and what would help."""
+
+
+@dataclass(frozen=True)
+class SoundOptions:
+    """``speeds`` slower versions besides the tempo itself; ``band`` adds the study with band and band alone;
+    ``driven`` the driven tone; ``click`` a click in place of the drums; ``human`` small differences of timing."""
+
+    speeds: tuple[float, ...] = SLOW_SPEEDS
+    band: bool = False
+    driven: bool = False
+    click: bool = False
+    human: bool = True
+
+
+def _json(study: Study, folder: Path, sound: SoundOptions) -> None:
+    write_whole(folder / "study.json", to_json(study).encode())
+
+
+def _musicxml(study: Study, folder: Path, sound: SoundOptions) -> None:
+    from generator.render.score import musicxml
+
+    write_whole(folder / "study.musicxml", musicxml(study))
+
+
+def _midi(study: Study, folder: Path, sound: SoundOptions) -> None:
+    from generator.render.midi import midi
+
+    write_whole(folder / "study.mid", midi(study))
+
+
+def _tab(study: Study, folder: Path, sound: SoundOptions) -> None:
+    write_whole(folder / "study.txt", text_sheet(study).encode())
+
+
+def _html(study: Study, folder: Path, sound: SoundOptions) -> None:
+    write_whole(folder / "study.html", page(study, sound).encode())
+
+
+def _pdf(study: Study, folder: Path, sound: SoundOptions) -> None:
+    from generator.render.handout.page import handout
+    from generator.render.handout.pdf import NoChromiumError, handout_pdf
+
+    try:
+        handout_pdf(handout(study), folder / "study.pdf")
+    except NoChromiumError as error:
+        raise OutputError(str(error)) from None
+
+
+def _sound(format: str) -> Callable[[Study, Path, SoundOptions], None]:
+    def write(study: Study, folder: Path, sound: SoundOptions) -> None:
+        from generator.render.sound.clips import write_sound
+
+        try:
+            write_sound(
+                study,
+                folder / "sound",
+                format=format,
+                slow=sound.speeds,
+                band=sound.band,
+                settings=_settings(sound),
+            )
+        except ValueError as error:
+            raise OutputError(str(error)) from None
+
+    return write
+
+
+def _settings(sound: SoundOptions) -> Settings:
+    from generator.render.sound.mix import Settings, Tone
+
+    tone = Tone.DRIVEN if sound.driven else Tone.CLEAN
+    return Settings(tone=tone, click=sound.click, human=sound.human)
+
+
+#: Every format by name: the one place where one is added.
+FORMATS: dict[str, Callable[[Study, Path, SoundOptions], None]] = {
+    "json": _json,
+    "musicxml": _musicxml,
+    "midi": _midi,
+    "tab": _tab,
+    "html": _html,
+    "pdf": _pdf,
+    "mp3": _sound("mp3"),
+    "flac": _sound("flac"),
+    "wav": _sound("wav"),
+}
+USUAL_FORMATS = ("musicxml", "midi", "tab", "html", "mp3")
+
+
+def text_sheet(study: Study) -> str:
+    """The study as a text file: the tab, then what a teacher says of it."""
+    from textwrap import fill
+
+    from generator.render.tabtext import WIDTH, tab
+    from generator.render.words import phrase_words, study_words
+
+    parts = [tab(study), fill(study_words(study), WIDTH)]
+    for number, words in enumerate(phrase_words(study), 1):
+        parts.append(f"Phrase {number}\n" + fill(words.text, WIDTH))
+    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+
+
+def page(study: Study, sound: SoundOptions) -> str:
+    """The handout page with its sound."""
+    from generator.render.handout.page import handout
+    from generator.render.sound.page import page_sound
+
+    return handout(study, sound=page_sound(study, settings=_settings(sound)))
+
+
+def checked_formats(names: Sequence[str]) -> tuple[str, ...]:
+    """The formats, each once; raises OutputError naming those there are."""
+    unknown = [n for n in names if n not in FORMATS]
+    if unknown:
+        raise OutputError(f"unknown format {unknown[0]!r}: use some of {', '.join(FORMATS)}")
+    return tuple(dict.fromkeys(names))
+
+
+def write_formats(
+    study: Study, folder: Path, formats: Sequence[str], sound: SoundOptions, progress: Progress | None = None
+) -> None:
+    """Writes a study in the formats into a folder that exists, each file whole; raises OutputError or OSError."""
+    formats = checked_formats(formats)
+    for done, name in enumerate(formats):
+        if progress is not None:
+            progress(done, len(formats), name)
+        FORMATS[name](study, folder, sound)
+
+
+@contextmanager
+def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
+    """A folder to fill that takes its name only when all in it is whole.
+
+    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. An old one is kept
+    beside as a backup until the new one has its name.
+    """
+    if folder.exists() and not replace:
+        raise OutputError(f"{folder} exists: choose another --out, or add --replace")
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder} is no folder: choose another --out")
+    parent = folder.absolute().parent
+    if not parent.is_dir():
+        raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
+    try:
+        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=".part", dir=parent))
+    except OSError as error:
+        raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
+    try:
+        yield partial
+        partial.chmod(0o755)
+        _swap(partial, folder)
+    except BaseException:
+        shutil.rmtree(partial, ignore_errors=True)
+        raise
+
+
+def _swap(partial: Path, folder: Path) -> None:
+    if not folder.exists():
+        partial.rename(folder)
+        return
+    backup = folder.with_name(f".{folder.name}.{os.getpid()}.backup")
+    folder.rename(backup)
+    try:
+        partial.rename(folder)
+    except OSError:
+        backup.rename(folder)
+        raise
+    shutil.rmtree(backup, ignore_errors=True)

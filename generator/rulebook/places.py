@@ -1,0 +1,53 @@
+"""A lick's onsets as the rules see them: over which chord, with what silence around, in figure or way home."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from generator.harmony import Chord, Key, chord_in_key
+from generator.rhythm import GRIDS, TICKS_PER_BAR, Onset
+from generator.rulebook.rule import At
+from generator.study import ChordSpan
+
+
+def chord_of(form: Sequence[ChordSpan], tick: int, key: Key) -> Chord:
+    """The form's chord at a tick."""
+    roman = next((s.roman for s in reversed(form) if s.onset <= tick), form[0].roman)
+    return chord_in_key(roman, key)
+
+
+def places(
+    onsets: Sequence[Onset],
+    form: Sequence[ChordSpan],
+    key: Key,
+    grid: str,
+    tempo_bpm: int,
+    role: str,
+    figure_notes: int,
+) -> tuple[At, ...]:
+    """The onsets of a lick (ticks from the study's start) in their context.
+
+    A note that begins in the last grid step of a bar and rings over the bar line belongs to the next chord.
+    """
+    step = GRIDS[grid]
+    found = []
+    for i, onset in enumerate(onsets):
+        end = onset.tick + onset.duration
+        next_bar = (onset.tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
+        ahead = next_bar - onset.tick <= step and end > next_bar
+        found.append(
+            At(
+                tick=onset.tick,
+                duration=onset.duration,
+                chord=chord_of(form, next_bar if ahead else onset.tick, key),
+                key=key,
+                tempo_bpm=tempo_bpm,
+                index=i,
+                count=len(onsets),
+                rest_before=onset.tick - onsets[i - 1].tick - onsets[i - 1].duration if i else 0,
+                rest_after=onsets[i + 1].tick - end if i + 1 < len(onsets) else 0,
+                role=role,
+                in_figure=i < figure_notes,
+            )
+        )
+    return tuple(found)

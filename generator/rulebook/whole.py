@@ -1,0 +1,193 @@
+"""The rules of comping and of the study as a whole, each with its name, sentence and source."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from generator.fingering import grip_faults
+from generator.harmony import chord_in_key, semitones
+from generator.rhythm import TICKS_PER_BEAT, seconds
+from generator.rulebook.lead import Lead
+from generator.rulebook.rule import Named
+from generator.study import Event, SlotKind, Study
+
+#: (string, fret, finger)
+Held = tuple[int, int, int]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Where a study breaks a rule: tick, string and fret when it is a note's, and by how much."""
+
+    tick: int | None = None
+    amount: str = ""
+    string: int | None = None
+    fret: int | None = None
+
+
+@dataclass(frozen=True)
+class GripRule(Named):
+    """Judges what the hand holds in comping: the fault in words, or an empty string.
+
+    ``faults`` takes the notes, the chord's Roman numeral, and the grip's name when it is a named one.
+    """
+
+    fault: Callable[[Sequence[Held], str, str | None], str]
+
+
+@dataclass(frozen=True)
+class StudyRule(Named):
+    """Judges a whole study: yields its faults."""
+
+    faults: Callable[[Study], Iterator[Fault]]
+
+
+def free_ticks(tick: int, duration: int, next_tick: int) -> int:
+    """The ticks a hand has to move between two events: the silence, and half of the first one's length."""
+    return next_tick - tick - duration + duration // 2
+
+
+def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
+    """The rules of comping for one event."""
+    comping, book = lead.rules.comping, lead.book
+
+    def held(notes: Sequence[Held], roman: str, grip: str | None) -> str:
+        return next(iter(grip_faults(lead.hand, lead.neck, notes)), "")
+
+    def tones(notes: Sequence[Held], roman: str, grip: str | None) -> str:
+        if grip is None:
+            return ""
+        recipe = lead.rules.grips.get(grip)
+        if recipe is None:
+            return f"no grip {grip!r} in the rule files"
+        root = chord_in_key(roman, lead.key).root_pc
+        wanted = sorted((root + semitones(d)) % 12 for d in recipe.degrees)
+        found = sorted(lead.neck.pitch(s, f) % 12 for s, f, _ in notes)
+        return "" if found == wanted else f"{grip} of {roman} has other notes"
+
+    def low_enough(notes: Sequence[Held], roman: str, grip: str | None) -> str:
+        top = max(f for _, f, _ in notes)
+        limit = comping.highest_fret + 2
+        return "" if top <= limit else f"fret {top}, limit {limit}"
+
+    return (
+        GripRule("hand.grip", "one hand can hold every grip and mute what must not sound",
+                 book.source("hand", "span_frets"), held),
+        GripRule("comping.tones", "a grip has just the degrees of its recipe", book.source("grips"), tones),
+        GripRule("comping.highest-fret", "comping stays in the lower part of the neck",
+                 book.source("comping", "highest_fret"), low_enough),
+    )  # fmt: skip
+
+
+def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
+    """The rules of the study as a whole."""
+    rules, book = lead.rules, lead.book
+    bends, tempo, level = rules.lead.bends, rules.study.tempo, rules.level
+    rows: list[tuple[str, str, Callable[[Study], Iterator[Fault]], tuple[str, ...]]] = [
+        ("study.order", "events follow each other without overlap, inside the study's bars", _ordered, ("forms",)),
+        ("study.pitches", "every note is the pitch of its string and fret", _pitches, ("neck", "tuning")),
+        ("study.tempo", f"the tempo lies between {tempo.least} and {tempo.most}",
+         lambda s: _outside(s.tempo_bpm, tempo.least, tempo.most), ("study", "tempo")),
+        ("study.windows", f"the licks use at most {level.windows} hand positions",
+         lambda s: _windows(s, level.windows), ("level", "windows")),
+        ("lead.bends.study", f"a study has at most {bends.most_per_study} bends of a half step or more",
+         lambda s: _bends(s, bends.most_per_study), ("lead", "bends", "most_per_study")),
+        ("level.rate", f"a beat holds no more notes than {level.notes_per_second:g} a second",
+         lambda s: _rate(s, level.notes_per_second), ("level", "notes_per_second")),
+        ("hand.between", "the hand has time to move from one event to the next",
+         lambda s: _between(s, lead), ("hand", "shift_start_s")),
+        ("lead.quote", f"a figure taken up stays within {rules.lead.quote.band} semitones of its model",
+         lambda s: _quotes(s, rules.lead.quote.band), ("lead", "quote", "band")),
+        ("comping.same-pattern", f"no answer is used more than {rules.comping.same_pattern} times",
+         lambda s: _patterns(s, rules.comping.same_pattern), ("comping", "same_pattern")),
+    ]  # fmt: skip
+    return tuple(StudyRule(n, text, book.source(*path), faults) for n, text, faults, path in rows)
+
+
+def _ordered(study: Study) -> Iterator[Fault]:
+    end = 0
+    for event in study.events:
+        if event.onset < end or event.duration <= 0:
+            yield Fault(event.onset, "begins before the last one has ended")
+        end = event.end
+    if end > study.ticks:
+        yield Fault(study.ticks, "runs on after the last bar")
+
+
+def _pitches(study: Study) -> Iterator[Fault]:
+    for event, note in study.notes():
+        if not (1 <= note.string <= study.neck.strings and 0 <= note.fret <= study.neck.top_fret):
+            yield Fault(event.onset, "off the neck", note.string, note.fret)
+        elif note.pitch != study.neck.pitch(note.string, note.fret):
+            expected = study.neck.pitch(note.string, note.fret)
+            yield Fault(
+                event.onset, f"pitch {note.pitch}, the place gives {expected}", note.string, note.fret
+            )
+
+
+def _outside(value: int, least: int, most: int) -> Iterator[Fault]:
+    if not least <= value <= most:
+        yield Fault(None, f"{value}")
+
+
+def _windows(study: Study, most: int) -> Iterator[Fault]:
+    used = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
+    if len(used) > most:
+        yield Fault(None, f"{len(used)}: frets {', '.join(map(str, sorted(used)))}")
+
+
+def _bends(study: Study, most: int) -> Iterator[Fault]:
+    bent = [e for e, n in study.notes() if n.bend and n.bend.size >= 2]
+    if len(bent) > most:
+        yield Fault(bent[most].onset, f"{len(bent)} bends, limit {most}")
+
+
+def _rate(study: Study, per_second: float) -> Iterator[Fault]:
+    most = max(2, round(per_second * seconds(TICKS_PER_BEAT, study.tempo_bpm)))
+    counts: dict[tuple[int, int], int] = {}
+    for event in study.events:
+        if study.slots[event.slot].kind is SlotKind.LICK:
+            at = (event.slot, event.onset // TICKS_PER_BEAT)
+            counts[at] = counts.get(at, 0) + 1
+    for (_, beat), count in counts.items():
+        if count > most:
+            yield Fault(beat * TICKS_PER_BEAT, f"{count} notes in a beat, limit {most}")
+
+
+def _between(study: Study, lead: Lead) -> Iterator[Fault]:
+    for a, b in zip(study.events, study.events[1:], strict=False):
+        if a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK:
+            continue
+        needs = float(lead.shift_s(a.hand, b.hand))
+        free = seconds(free_ticks(a.onset, a.duration, b.onset), study.tempo_bpm)
+        if needs > free + 1e-9:
+            yield Fault(b.onset, f"fret {a.hand} to {b.hand} takes {needs:.2f} s, there are {free:.2f} s")
+
+
+def _melody(events: Sequence[Event]) -> list[int]:
+    upper = (min(e.notes, key=lambda n: n.string) for e in events)
+    return [n.pitch + (n.bend.size // 2 if n.bend else 0) for n in upper]
+
+
+def _quotes(study: Study, band: int) -> Iterator[Fault]:
+    for slot in study.slots:
+        if slot.quotes is None:
+            continue
+        mine = _melody(study.events_of(slot.number)[: slot.figure_notes])
+        model = _melody(study.events_of(slot.quotes)[: slot.figure_notes])
+        off = min(
+            max((abs(a - b - shift) for a, b in zip(mine, model, strict=False)), default=0)
+            for shift in range(-12, 13)
+        )
+        if off > band or len(mine) != len(model):
+            yield Fault(slot.start, f"up to {off} semitones away")
+
+
+def _patterns(study: Study, most: int) -> Iterator[Fault]:
+    seen: dict[str, int] = {}
+    for slot in study.slots:
+        if slot.kind is SlotKind.COMP and slot.cells and len(slot.cells[0]) > 3:
+            seen[slot.cells[0]] = seen.get(slot.cells[0], 0) + 1
+            if seen[slot.cells[0]] > most:
+                yield Fault(slot.start, f"{slot.cells[0]!r} for the {seen[slot.cells[0]]}. time")
