@@ -44,11 +44,15 @@ _QUIET_PLANE = 0.22
 _QUIET_DECAY = 0.55
 _QUIET_SHARP_CENTS = 0.35
 
+#: A player tunes the whole sound, not its lowest partial: the partials about here are in tune, those below a
+#: cent or two flat.
+TUNED_BY_HZ = 350.0
+
 SCALE_MM = 648.0
 PICKUP_MM = 150.0
-#: Stiffness B of the open strings of a .010 set (plain .010 .013 .017, wound cores .016 .018 .020 in),
+#: Stiffness B of the open strings of a .010 set (plain .010 .013 .017, wound cores .014 .016 .018 in),
 #: from Fletcher's formula with E = 200 GPa and the tensions of such a set, rounded.
-_STIFFNESS = (1.4e-5, 4.4e-5, 1.2e-4, 7.0e-5, 9.0e-5, 1.3e-4)
+_STIFFNESS = (1.4e-5, 4.4e-5, 1.1e-4, 4.6e-5, 7.9e-5, 1.25e-4)
 
 
 def hertz(pitch: Floats | float) -> Floats:
@@ -119,13 +123,13 @@ def _envelopes(voice: Voice, times: Floats, frequency: Floats, cycles: Floats) -
     """Strength and slow turning of each partial at the block edges, (partials, blocks + 1)."""
     count = int(np.clip(HIGHEST_PARTIAL_HZ // frequency.min(), 1, MOST_PARTIALS))
     k = np.arange(1, count + 1)[:, None]
-    stiff = np.sqrt(
-        (1.0 + stiffness(voice.string, voice.fret) * k * k) / (1.0 + stiffness(voice.string, voice.fret))
-    )
+    in_tune = max(1.0, TUNED_BY_HZ / float(frequency[0]))
+    stiff = stiffness(voice.string, voice.fret)
+    sharp = np.sqrt((1.0 + stiff * k * k) / (1.0 + stiff * in_tune * in_tune)) - 1.0
     quick, slow, strength = _decays(voice, times, frequency, k)
     quiet_turn = k * (2.0 ** (_QUIET_SHARP_CENTS / 1200.0) - 1.0)
     planes = (1.0 - _QUIET_PLANE) * np.exp(-quick) + _QUIET_PLANE * np.exp(-slow) * _turn(quiet_turn * cycles)
-    return np.asarray(strength * planes * _turn(k * (stiff - 1.0) * cycles), dtype=np.complex64)
+    return np.asarray(strength * planes * _turn(k * sharp * cycles), dtype=np.complex64)
 
 
 def _turn(cycles: Floats) -> Complexes:
