@@ -95,7 +95,8 @@ def _sound(format: str) -> Callable[[Study, Path, SoundOptions], None]:
 
 
 def _settings(sound: SoundOptions) -> Settings:
-    from generator.render.sound.mix import Settings, Tone
+    from generator.render.sound.amplifier import Tone
+    from generator.render.sound.mix import Settings
 
     tone = Tone.DRIVEN if sound.driven else Tone.CLEAN
     return Settings(tone=tone, click=sound.click, human=sound.human)

@@ -167,7 +167,7 @@ class Lead:
         def targets(t: TouchTable) -> BoolArray:
             low = (t.pitch - self.key.pitch_class) % 12
             high = (t.enter - self.key.pitch_class) % 12
-            return by_size(t, lambda name: pairs[name][low, high])
+            return by_size(t, lambda name: np.asarray(pairs[name][low, high], bool))
 
         def frets(t: TouchTable) -> BoolArray:
             inside = (t.fret > 0) & (t.fret <= b.highest_fret)
@@ -557,7 +557,7 @@ class Lead:
         cost = self.rules.lead.bends.cost
         by_size = np.zeros(7, np.int64)
         for name, size in BEND_SIZES.items():
-            by_size[size] = cost.get(name, 0)  # type: ignore[call-overload]
+            by_size[size] = cost.get(name, 0)
         release = cost.get("bend-release", 0) * (t.kind == BEND_RELEASE)
         pre = cost.get("pre-bend-release", 0) * (t.kind == PRE_BEND_RELEASE)
         held = np.where((t.bend == 4) & (t.kind == BEND) & (at.duration >= 8), 6, 0)

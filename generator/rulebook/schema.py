@@ -211,6 +211,7 @@ class WindowsTable(Table):
     by_role: dict[Role, list[int]] = Field(default={})
     lowest: Fret = 0
     highest: Fret = 15
+    home_highest: Fret = 11
     shift_inside: bool = False
     open_strings_up_to: Fret = 2
 

@@ -6,6 +6,7 @@ others quote, their lattices are laid anew and the chain is looked back over aga
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,7 +19,7 @@ from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.lattice import Lattice
 from generator.solver.licks import LickMaker, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
-from generator.touches import IntArray
+from generator.touches import FloatArray, IntArray
 
 PEAK_TRIES = 14
 
@@ -180,7 +181,9 @@ class Chorus:
                     return lattice
         return None
 
-    def _inherited(self, item: LickPlan, quote: Quote | None, peaks):  # type: ignore[no-untyped-def]
+    def _inherited(
+        self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
+    ) -> Iterator[tuple[int, int]]:
         """A quoted figure that held its lick's peak holds it again, or near it; else any peak outside the figure."""
         if quote is None or item.quotes is None:
             yield from peaks
@@ -197,7 +200,7 @@ class Chorus:
 
     # ------------------------------------------------------------------ drawing
 
-    def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: np.ndarray) -> Solved:  # type: ignore[type-arg]
+    def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: FloatArray) -> Solved:
         """Draws many licks, keeps those whose shape is right, and takes one of the cheapest."""
         lead = self.lead.rules.lead
         kept: list[tuple[int, Solved]] = []

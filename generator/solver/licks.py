@@ -22,7 +22,7 @@ from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
 from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
-from generator.touches import NO_GRACE, Touch
+from generator.touches import NO_GRACE, IntArray, Touch
 
 #: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
 PEAK_SPREAD = 0.25
@@ -130,9 +130,7 @@ class LickMaker:
             self._lay_quote(rows, edge_costs, lattice, quote)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
-    def _lay_quote(
-        self, rows: np.ndarray, edge_costs: list[np.ndarray], lattice: Lattice, quote: Quote
-    ) -> None:  # type: ignore[type-arg]
+    def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
         rules = self.lead.rules.lead.quote
         table = lattice.graph.table
         source, target, _, _, _ = lattice.graph.arrays

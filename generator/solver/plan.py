@@ -19,13 +19,15 @@ from numpy.random import Generator
 
 from generator.harmony import Key
 from generator.neck import Neck
-from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
+from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
 from generator.rulebook.schema import LickPlace, RuleFile, TemplateTable
 from generator.study import ChordSpan
 
 T = TypeVar("T")
 
 SLOW_BPM = 80
+#: How much less often each next home place is taken than the one before it in the rule file.
+HOME_ODDS = 0.6
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
 MOST_CELLS = 18
 #: At least a fifth of a lick's place is silence or its landing. Common practice, no source.
@@ -127,14 +129,13 @@ def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
 
 
 def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
-    """The index-finger frets that a study of this key may call home."""
+    """The index-finger frets that a study of this key may call home, the rule file's favourites first."""
     windows = rules.lead.windows
     root = (key.pitch_class - neck.pitch(min(6, neck.strings), 0)) % 12
     found = [max(1, fret) for fret in windows.frets]
     for relative in windows.relative:
-        for fret in (root + relative - 12, root + relative, root + relative + 12):
-            if windows.lowest <= fret <= windows.highest:
-                found.append(max(1, fret))
+        frets = (root + relative - 12, root + relative, root + relative + 12)
+        found += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
     return tuple(dict.fromkeys(found))
 
 
@@ -145,7 +146,7 @@ def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> 
     chosen = [home]
     by_role: dict[str, tuple[int, ...]] = {}
     for role in ("climax", "answer", "question", "close"):
-        places = windows.by_role.get(role, [])  # type: ignore[call-overload]
+        places = windows.by_role.get(role, [])
         frets = {max(1, root + p + shift) for p in places for shift in (-12, 0, 12)}
         usable = sorted(
             (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
@@ -184,7 +185,7 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
     homes = window_hands(rules, key, neck)
     if not homes:
         raise NoPlan("lead.windows: no place lies between its lowest and highest fret in this key")
-    home = by_weight(homes, lambda f: 2.0 if 2 <= f <= 10 else 1.0, rng)[0]
+    home = homes[by_weight(range(len(homes)), lambda k: HOME_ODDS**k, rng)[0]]
     hands = role_hands(rules, key, neck, home, rules.level.windows)
     where = "schemes: none has as many phrases and licks as the form and the templates"
     for scheme, templates in layouts(rules, form.phrases, rng):
@@ -213,13 +214,10 @@ def _places(
     beat = 0
     for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):
         letters = rules.schemes[scheme].phrases[number].split()
-        beats = length * 4
-        for k, (letter, place) in enumerate(zip(letters, template.licks, strict=True)):
-            following = (
-                template.licks[k + 1].beat - template.licks[k + 1].early
-                if k + 1 < len(template.licks)
-                else beats
-            )
+        beats = length * BEATS_PER_BAR
+        early = templates[number + 1][1].licks[0].early if number + 1 < len(templates) else 0
+        begins = [place.beat - place.early for place in template.licks[1:]] + [beats - early]
+        for letter, place, following in zip(letters, template.licks, begins, strict=True):
             found.append(_Place(number, letter, place, beat, beat + following))
         beat += beats
     return found
