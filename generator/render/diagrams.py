@@ -225,7 +225,9 @@ def grip(study: Study, event: Event, *, left_handed: bool = False) -> str:
         place = Place(string, note.fret, note.degree)
         finger = str(note.finger) if note.finger else ""
         at_y = y(note.fret) if note.fret else top_y - 8
-        parts.append(_dot(x(string), at_y, _GRIP_DOT if note.fret else 4.5, finger if note.fret else "", place))
+        parts.append(
+            _dot(x(string), at_y, _GRIP_DOT if note.fret else 4.5, finger if note.fret else "", place)
+        )
         parts.append(_text(x(string), height - 4, degree_text(note.degree), 10.5, ""))
     symbol = study.chord(event.chord).symbol
     label = f"{symbol} grip: " + ", ".join(

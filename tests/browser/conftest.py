@@ -42,7 +42,9 @@ class Opened:
     def __init__(self, page, path: Path):
         self.page = page
         self.troubles: list[str] = []
-        page.on("console", lambda m: self._note("console", m.text) if m.type in ("error", "warning") else None)
+        page.on(
+            "console", lambda m: self._note("console", m.text) if m.type in ("error", "warning") else None
+        )
         page.on("pageerror", lambda e: self._note("script", str(e)))
         page.on("dialog", lambda d: (self._note("dialog", d.message), d.dismiss()))
         page.on("request", lambda r: self._asked(r.url, path))

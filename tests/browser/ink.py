@@ -52,8 +52,10 @@ def faults(opened, study) -> list[str]:
     marks = opened.value(MARKS)
     for name in ("heads", "figures"):
         if Counter(marks[name]) != expected_notes(study):
-            found.append(f"{name}: {Counter(marks[name]) - expected_notes(study)} too many, "
-                         f"{expected_notes(study) - Counter(marks[name])} missing")
+            found.append(
+                f"{name}: {Counter(marks[name]) - expected_notes(study)} too many, "
+                f"{expected_notes(study) - Counter(marks[name])} missing"
+            )
     found += overlaps(opened.value(TEXT_BOXES))
     found += [f"tip {t}" for t in opened.value(TIPS) if abs(t["tip"] - t["target"]) > 2]
     if opened.value("document.documentElement.scrollWidth > innerWidth"):

@@ -75,16 +75,24 @@ def test_a_technique_across_a_system_break_is_drawn_in_both_halves(opened):
     # One bar a system on a narrow page: a bend held over the bar line, and a slide over another.
     study = tour(meter="4/4", grid="straight", repeats=1)
     e = {x.id: x for x in study.events}
-    held = replace(e["e3"], onset=36, duration=24, notes=(replace(e["e3"].notes[0], bend=bend("bend-release", 4, 24)),))
+    held = replace(
+        e["e3"], onset=36, duration=24, notes=(replace(e["e3"].notes[0], bend=bend("bend-release", 4, 24)),)
+    )
     low = replace(e["e5"], id="x1", onset=84, duration=12)
     slid = replace(e["e6"], id="x2", onset=96, duration=12, slot=low.slot)
     assert slid.notes[0].technique is Technique.SLIDE
     busy = [replace(e["e1"], id=f"b{i}", onset=144 + 3 * i, duration=3, slot=3) for i in range(16)]
     study = replace(study, events=(held, low, slid, *busy))
     page = opened(handout(study), 300)
-    dashes = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.dashed').length)")
-    slides = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tab .slide').length)")
-    ties = page.value("[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tie').length)")
+    dashes = page.value(
+        "[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.dashed').length)"
+    )
+    slides = page.value(
+        "[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tab .slide').length)"
+    )
+    ties = page.value(
+        "[...document.querySelectorAll('svg.system')].map((s) => s.querySelectorAll('.tie').length)"
+    )
     assert dashes[0] == 1
     assert ties[:2] == [1, 1]
     assert slides[1:3] == [1, 1]
@@ -97,7 +105,9 @@ def test_printing_lays_out_for_paper_and_back(opened):
     before = page.value("document.querySelector('svg.system').getAttribute('width')")
     page.value("dispatchEvent(new Event('beforeprint'))")
     scale = "document.querySelector('svg.system').getScreenCTM().d"
-    size = page.value(f"{scale} * parseFloat(document.querySelector('[data-note]').getAttribute('font-size')) * 0.75")
+    size = page.value(
+        f"{scale} * parseFloat(document.querySelector('[data-note]').getAttribute('font-size')) * 0.75"
+    )
     assert size >= 7.0  # points: a CSS pixel is 3/4 of a point
     page.value("dispatchEvent(new Event('afterprint'))")
     assert page.value("document.querySelector('svg.system').getAttribute('width')") == before

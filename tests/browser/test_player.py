@@ -155,7 +155,9 @@ def test_a_click_plays_from_a_note_and_a_drag_repeats_a_stretch(player):
     places.nth(4).click()
     page.until("handout.player.playing")
     clock = 60 / (study.tempo_bpm * 12)
-    assert page.value("handout.player.running.from") == pytest.approx((48 + study.events[4].onset) * clock, abs=1e-3)
+    assert page.value("handout.player.running.from") == pytest.approx(
+        (48 + study.events[4].onset) * clock, abs=1e-3
+    )
     page.page.click("#play")  # nothing scrolls while it is silent
     places.nth(2).scroll_into_view_if_needed()
     first, last = (places.nth(i).bounding_box() for i in (1, 3))
@@ -171,7 +173,7 @@ def test_a_click_plays_from_a_note_and_a_drag_repeats_a_stretch(player):
 
 
 def test_everything_can_be_done_by_keyboard(player):
-    study, page = player
+    _, page = player
     page.page.locator("svg.system .place[tabindex='0']").first.focus()
     for key in ("ArrowRight", "ArrowRight", "Shift+ArrowRight", "Shift+ArrowRight"):
         page.page.keyboard.press(key)

@@ -64,7 +64,7 @@ def signature_name(fifths: int) -> str:
 
 
 def _slot_label(name: str, role: str) -> str:
-    return f"{name}  {role}".strip()
+    return f"{name}  {role}".strip().replace("'", "′")
 
 
 def _item(w: Written) -> dict[str, Any]:
@@ -107,7 +107,7 @@ class _Accidentals:
 
     def __init__(self, fifths: int):
         signed = _SHARPS[:fifths] if fifths > 0 else _SHARPS[fifths:] if fifths < 0 else ""
-        self.signature = {letter: (1 if fifths > 0 else -1) for letter in signed}
+        self.signature = dict.fromkeys(signed, 1 if fifths > 0 else -1)
         self.shown: dict[tuple[str, int], int] = {}
         self.bar = -1
 

@@ -14,7 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from generator.render.diagrams import Diagram, phrase_grips, phrase_neck
@@ -38,7 +38,7 @@ def handout(study: Study, *, sound: PageSound | None = None) -> str:
     data = page_model(study)
     if sound is not None:
         data["sound"] = json.loads(sound.time_map.to_json())
-    return _template("page.html.j2").render(
+    return _template().render(
         text=strings.PAGE,
         study=study,
         heading=_heading(study),
@@ -144,6 +144,8 @@ def _script() -> str:
 
 
 @cache
-def _template(name: str) -> Any:
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    return environment.from_string(_asset(name))
+def _template() -> Template:
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    return environment.from_string(_asset("page.html.j2"))

@@ -146,7 +146,11 @@ SPEEDS = (50, 60, 70, 75, 80, 85, 90, 95, 100, 105, 110)
 
 def made_with(study: Study) -> str:
     """One line that says how the study came about, so that it can be written again."""
-    parts = [f"lickwright {study.tool_version}".strip(), f"style {study.brief.style}", f"seed {study.brief.seed}"]
+    parts = [
+        f"lickwright {study.tool_version}".strip(),
+        f"style {study.brief.style}",
+        f"seed {study.brief.seed}",
+    ]
     if study.rules:
         parts.append("rules " + ", ".join(f"{r.name} {r.sha256[:8]}" for r in study.rules))
     return " · ".join(parts)

@@ -1,7 +1,7 @@
 // Starts the page: lays the score out for the screen and for paper, and wires reader and player to it.
 const Page = (() => {
   const model = JSON.parse(document.getElementById('model').textContent);
-  const PRINT = { width: 688, scale: 0.7 }; // 182 mm at 96 px an inch: between A4's margins, and Letter's
+  const PRINT = { width: 688, scale: 0.665 }; // 182 mm at 96 px an inch: between A4's margins, and Letter's
   const scaleFor = (width) => (width >= 1000 ? 0.86 : width >= 600 ? 0.78 : 0.68);
   const hosts = [...document.querySelectorAll('.systems')];
   const state = { bars: null, width: 0, medium: 'screen', lights: new Map(), places: [], listeners: [] };

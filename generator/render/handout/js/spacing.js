@@ -8,8 +8,8 @@ const Spacing = (() => {
   const BAR_END = 9;       // from the last ink to the bar line
   const EXPONENT = 0.62;   // how room grows with duration
   const EIGHTH = 4;        // ticks
-  const ROOM = { screen: 19, print: 17 }; // least room of an eighth before bars move to the next system
-  const TAB_SIZE = 13.5;
+  const ROOM = { screen: 19, print: 15 }; // least room of an eighth before bars move to the next system
+  const TAB_SIZE = 14.2;
   const SMALL_TAB_SIZE = 10.5;
 
   const keyOf = (head) =>
