@@ -13,12 +13,12 @@ Files 1.0 (chunks, meta events), MIDI Association; General MIDI program 27 is th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from generator.harmony import spell
 from generator.render.midi_wheel import Glide, glides_of, slide_away
-from generator.render.score_complete import heading
+from generator.render.score_text import heading, open_strings
 from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.study import Event, Note, SlotKind, Study, Technique
 
@@ -140,8 +140,7 @@ def _conductor(study: Study, scale: int) -> bytes:
 
 def _string_track(study: Study, string: int, sounds: list[_Sound], scale: int) -> bytes:
     channel = channel_of(string)
-    open_string = study.neck.pitch(string, 0)
-    name = f"Guitar, string {string} ({spell(open_string, study.home)})"
+    name = f"Guitar, string {string} ({open_strings(study.neck)[string - 1]})"
     messages: list[_Message] = [
         (0, 0, _meta(0x03, name.encode())),
         (0, 0, bytes([0xC0 | channel, CLEAN_GUITAR])),
@@ -173,7 +172,8 @@ def _wheel_ticks(sound: _Sound, first: int, last: int, scale: int) -> Iterable[i
     """
     if not sound.glides:
         return [first]
-    corners = {round(t * scale) for glide in sound.glides for t in glide.corners()}
+    # A corner between two ticks is looked at from the later one, or a jump would be missed.
+    corners = {math.ceil(t * scale - 1e-6) for glide in sound.glides for t in glide.corners()}
     steps = {t for t in range(first, last, WHEEL_STEP) if any(g.moves(t / scale) for g in sound.glides)}
     return sorted({first} | steps | {t for t in corners if first <= t < last})
 

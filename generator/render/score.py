@@ -20,8 +20,9 @@ from typing import Any
 from generator.harmony import Chord, spell
 from generator.render.notation import Written
 from generator.render.score_accidentals import Accidentals
-from generator.render.score_complete import as_bytes, complete, printable
+from generator.render.score_complete import as_bytes, complete
 from generator.render.score_heads import Head, Heads, Layout, Staff, lay_out, low_string_first
+from generator.render.score_text import printable
 from generator.rhythm import bar_of
 from generator.study import Event, Study
 

@@ -2,8 +2,8 @@
 
 music21 decides this too, but takes a sign in one octave for enough in another, or else repeats signs that
 still hold. The rules: a sign holds for its line until the bar line; a note tied over it prints none. Beside
-those that are needed, a first note prints its sign as a courtesy when the same line stood otherwise in the bar
-before, or the same letter stands otherwise in another octave. Common practice in engraving, no source.
+those that are needed, a first note prints its sign as a courtesy when the same line stood otherwise in the
+bar before, or the same letter stands otherwise in another octave. Common practice in engraving, no source.
 """
 
 from __future__ import annotations

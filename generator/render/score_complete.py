@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from generator.harmony import LETTER_PITCH, LETTERS, spell
 from generator.render.score_accidentals import signature
 from generator.render.score_heads import Head, Layout, Role, Staff, bend_left, slurred
+from generator.render.score_text import heading, open_strings, printable
 from generator.study import BendKind, Event, Note, Study, Technique
 
 #: Divisions of a quarter note in the file: a tick is 3 of them in 12/8 and 2 in 4/4.
@@ -30,21 +31,6 @@ _DOCTYPE = (
 )
 _TECHNICALS = {Technique.HAMMER_ON: ("hammer-on", "H"), Technique.PULL_OFF: ("pull-off", "P")}
 _SIGNS = {-1: "flat", 0: "natural", 1: "sharp"}
-
-
-def printable(text: str) -> str:
-    """Text as one line of characters that XML 1.0 allows (section 2.2), without control characters."""
-    line = " ".join(text.split())
-    return "".join(
-        c for c in line if c >= " " and not 0x7F <= ord(c) <= 0x9F and not 0xD800 <= ord(c) <= 0xDFFF
-        and c not in "\ufffe\uffff"
-    )  # fmt: skip
-
-
-def heading(study: Study) -> str:
-    """The title with its number, as it is printed over the music."""
-    title = printable(study.title)
-    return title if study.number is None else f"No. {study.number}: {title}"
 
 
 def complete(root: ET.Element, study: Study, layouts: Sequence[Layout]) -> None:
@@ -126,8 +112,7 @@ def _attributes(root: ET.Element, study: Study) -> None:
     attributes = _need(root, ".//attributes")
     details = _sub(attributes, "staff-details", number=2)
     _sub(details, "staff-lines", study.neck.strings)
-    for line, pitch in enumerate(reversed(study.neck.tuning), start=1):
-        spelled = spell(pitch, study.home)
+    for line, spelled in enumerate(reversed(open_strings(study.neck)), start=1):
         tuning = _sub(details, "staff-tuning", line=line)
         _sub(tuning, "tuning-step", spelled.letter)
         if spelled.alter:
