@@ -15,10 +15,12 @@ from pathlib import Path
 import musicxml as musicxml_package
 import pytest
 import xmlschema
+from hypothesis import given, settings
 
 from generator.harmony import QUALITIES
 from generator.neck import TUNINGS, Neck
 from generator.study import Study
+from tests.render.any_study import studies
 from tests.render.score_reading import every_case, root_of, written
 from tests.studies import tour
 
@@ -42,6 +44,12 @@ def faults(study: Study) -> list[str]:
 @every_case
 def test_the_score_is_valid_against_the_schema(key, meter, grid):
     assert faults(tour(key, meter, grid)) == []
+
+
+@settings(max_examples=15, deadline=None)
+@given(studies())
+def test_any_study_is_valid_against_the_schema(study):
+    assert faults(study) == []
 
 
 def test_the_schema_catches_a_fault_put_in_on_purpose():

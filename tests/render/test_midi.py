@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import mido
 import pretty_midi
 import pytest
+from hypothesis import given, settings
 
 from generator.harmony import KEY_NAMES
 from generator.neck import TUNINGS, Neck
@@ -17,6 +18,7 @@ from generator.render.midi import BEND_RANGE, channel_of, midi
 from generator.render.midi_wheel import VIBRATO_SEMITONES
 from generator.rhythm import seconds
 from generator.study import Grace, Note, Study, Technique
+from tests.render.any_study import studies
 from tests.render.score_reading import METERS, every_case, one_bar
 from tests.studies import bend, tour
 
@@ -250,3 +252,14 @@ def test_the_file_lasts_as_long_as_the_study_and_is_the_same_each_time():
     study = replace(tour("A"), events=tour("A").events[:5])
     assert file_of(study).length == pytest.approx(seconds(study.ticks, study.tempo_bpm), rel=1e-5)
     assert midi(study) == midi(study)
+
+
+@settings(max_examples=30, deadline=None)
+@given(studies())
+def test_any_study_is_read_back_with_one_sound_a_string_at_a_time(study):
+    onsets = {(channel_of(n.string), e.onset * scale(study), n.pitch) for e, n in study.notes()}
+    found = {(s.channel, s.start, s.key) for s in struck(study)}
+    assert found <= onsets
+    assert found >= {
+        (channel_of(n.string), e.onset * scale(study), n.pitch) for e, n in study.notes() if not n.tied
+    }

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from generator.harmony import KEY_NAMES, Key
 from generator.neck import Neck
 from generator.study import Brief, Event, Note, Slot, SlotKind, Study, Technique
+from tests.render import any_study
 from tests.render.score_reading import (
     METERS,
     Sign,
@@ -28,6 +29,8 @@ from tests.render.score_reading import (
     written,
 )
 from tests.studies import tour
+
+LINES = ("slur", "slide", "hammer-on", "pull-off", "wavy-line")
 
 # What readers find.
 
@@ -155,31 +158,39 @@ def test_every_technique_of_the_study_is_in_the_tab_as_often(key, meter, grid):
     assert count(study, 1, "notations/tied[@type='let-ring']") == ringing > 0
 
 
-@every_case
-def test_every_line_that_starts_ends_on_its_own_string_further_on(key, meter, grid):
-    study = tour(key, meter, grid)
+def check_lines(study: Study) -> None:
+    """Every slur, slide, hammer-on, pull-off and wavy line that starts stops once, on its own staff."""
     opened: dict[tuple[str, str], int] = {}
     for sign in signs(study):
         for element in sign.element.find("notations") or []:
-            for line in (element, *element):
-                kind, number = line.get("type"), line.get("number")
-                if line.tag not in ("slur", "slide", "hammer-on", "pull-off", "wavy-line"):
-                    continue
-                if kind == "start":
-                    assert (line.tag, number) not in opened
-                    opened[line.tag, number] = sign.staff
+            lines = [e for e in (element, *element) if e.tag in LINES]
+            for line in sorted(lines, key=lambda e: (e.get("type") == "start") != (e.tag == "wavy-line")):
+                key = (line.tag, line.get("number") or "")
+                if line.get("type") == "start":
+                    assert key not in opened
+                    opened[key] = sign.staff
                 else:
-                    assert opened.pop((line.tag, number)) == sign.staff
+                    assert opened.pop(key) == sign.staff
     assert not opened
+
+
+@every_case
+def test_every_line_that_starts_ends_on_its_own_staff(key, meter, grid):
+    check_lines(tour(key, meter, grid))
+
+
+@settings(max_examples=15, deadline=None)
+@given(any_study.studies())
+def test_the_lines_and_the_accidentals_of_any_study_are_in_order(study):
+    check_lines(study)
+    check_printed_accidentals(study)
 
 
 # Spelling, as the eye reads it.
 
 
-@every_case
-def test_a_reader_of_the_printed_accidentals_finds_the_pitches(key, meter, grid):
+def check_printed_accidentals(study: Study) -> None:
     """Key signature, then accidentals until the bar line, ties carrying over it (common practice)."""
-    study = tour(key, meter, grid, repeats=2)
     fifths = study.home.fifths
     sharps = dict.fromkeys("FCGDAEB"[:fifths], 1) if fifths > 0 else {}
     signature = sharps or dict.fromkeys("BEADGCF"[: max(0, -fifths)], -1)
@@ -196,6 +207,11 @@ def test_a_reader_of_the_printed_accidentals_finds_the_pitches(key, meter, grid)
         if sign.element.find("tie[@type='stop']") is None:
             assert state.get(line, signature.get(line[0], 0)) == alter, (sign.bar, sign.at, line)
         assert abs(alter) <= 1
+
+
+@every_case
+def test_a_reader_of_the_printed_accidentals_finds_the_pitches(key, meter, grid):
+    check_printed_accidentals(tour(key, meter, grid, repeats=2))
 
 
 @every_case
