@@ -85,7 +85,7 @@ def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
         yield from _touch(lead, event, row, at)
     for i in range(1, len(events)):
         yield from _move(lead, events[i - 1], events[i], rows[i - 1], rows[i], study.tempo_bpm)
-    for rule in lead.lick_rules:
+    for rule in lead.slot_rules(seen):
         tick = _stops(rule, events, rows)
         if tick is not None:
             yield _broken(rule, tick=tick)

@@ -6,7 +6,7 @@ Every predicate is written for columns (see ``touches``); degrees are of the key
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -54,6 +54,8 @@ from generator.touches import (
 )
 
 BEND_SIZES: dict[Size, int] = {"quarter": 1, "half": 2, "whole": 4}
+#: A lick is "over" a chord when it has this many onsets there.
+LEAST_OVER = 3
 KIND_NAMES = {BEND: "bend", BEND_RELEASE: "bend-release", PRE_BEND_RELEASE: "pre-bend-release"}
 FINGER_PAIRS: tuple[Pair, ...] = ("12", "13", "14", "23", "24", "34")
 
@@ -480,6 +482,30 @@ class Lead:
                      self.book.source("lead", "bends", "most_per_lick"), automata.counter(lead.bends.most_per_lick),
                      lambda t: t.bent.astype(np.int64), lambda a, b, how: b.bent.astype(np.int64)),
         )  # fmt: skip
+
+    def slot_rules(self, seen: Sequence[At]) -> tuple[LickRule, ...]:
+        """The lick rules of one place: those of every lick, and degrees that its chords ask for."""
+        made = list(self.lick_rules)
+        for root, degrees in self.rules.lead.sounded.items():
+            over = sum(root_numeral(at.chord.roman) == root for at in seen)
+            if over >= LEAST_OVER:
+                made.append(self._sounds(root, tuple(semitones(d) for d in degrees), " ".join(degrees)))
+        return tuple(made)
+
+    def _sounds(self, root: str, degrees: tuple[int, ...], names: str) -> LickRule:
+        def heard(t: TouchTable) -> IntArray:
+            mine = np.isin((t.enter - self.key.pitch_class) % 12, degrees)
+            mates = t.double & np.isin((t.mate_pitch - self.key.pitch_class) % 12, degrees)
+            return (mine | mates).astype(np.int64)
+
+        return LickRule(
+            f"lead.sounded.{root}",
+            f"a lick over {root} sounds {names} of the key",
+            self.book.source("lead", "sounded", root),
+            automata.once(),
+            heard,
+            lambda a, b, how: heard(b),
+        )
 
     @cached_property
     def shape_rules(self) -> tuple[ShapeRule, ...]:

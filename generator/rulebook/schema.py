@@ -330,12 +330,15 @@ class LeadTable(Table):
     landing: dict[str, dict[str, Palette]]
     windows: WindowsTable
     downbeats: DownbeatsTable
+    sounded: dict[str, list[Degree]] = Field(default={})
     bends: BendsTable
     techniques: TechniquesTable
     shape: ShapeTable
     melody: MelodyTable
     quote: QuoteTable
     figure: FigureTable
+    develop: float = Field(default=0.0, ge=0, le=1)
+    develop_down: tuple[int, int] = (2, 5)
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     adventure: float = Field(default=12.0, gt=0, le=200)
@@ -357,6 +360,9 @@ class CompingTable(Table):
     low: Points
     noise: Points
     leads: dict[str, list[Roman]]
+    least_bass: int = Field(default=0, ge=0, le=6)
+    least_moving: int = Field(default=0, ge=0, le=6)
+    bass_under_lick: float = Field(default=0.0, ge=0, le=1)
     same_pattern: int = Field(ge=1, le=12)
     highest_fret: Fret = 14
 

@@ -22,6 +22,8 @@ from generator.solver.plan import CompPlan, LickPlan, Plan
 from generator.touches import FloatArray, IntArray
 
 PEAK_TRIES = 14
+#: A drawn lick, its lattice and its nodes.
+_Drawn = tuple[Solved, Lattice, list[int]]
 
 
 class DeadEnd(ValueError):
@@ -68,7 +70,7 @@ class Chorus:
             slot = chain.slots[k]
             if isinstance(item, LickPlan):
                 assert isinstance(slot, LickSlot)
-                lick = self._draw_lick(item, slot, arrive)
+                lick = self._draw_lick(item, slot, arrive, chain.leaves[k])
                 self.done[item.number] = lick
                 found.append(lick)
                 hand = lick.touches[-1].hand
@@ -200,27 +202,52 @@ class Chorus:
 
     # ------------------------------------------------------------------ drawing
 
-    def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: FloatArray) -> Solved:
-        """Draws many licks, keeps those whose shape is right, and takes one of the cheapest."""
+    def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: FloatArray, leave: FloatArray) -> Solved:
+        """Draws many licks, keeps those whose shape is right, and takes one of the cheapest.
+
+        Now and then the way home is then drawn again so that it develops the figure.
+        """
         lead = self.lead.rules.lead
-        kept: list[tuple[int, Solved]] = []
         for _ in range(3):
-            for lattice, nodes, edges in slot.draw(arrive, lead.adventure, lead.draws, self.rng):
-                costs = lattice.cost_of(nodes, edges)
-                ways = lattice.graph.arrays[2]
-                for path, moves, cost in zip(nodes, edges, costs, strict=True):
-                    touches = tuple(lattice.graph.table.row(n) for n in path)
-                    line = self.maker.line(item, touches)
-                    if all(rule.allows(line) for rule in self.lead.shape_rules):
-                        solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
-                        kept.append((int(cost), solved))
+            drawn = slot.draw(arrive, lead.adventure, lead.draws, self.rng)
+            kept = [
+                found for lattice, nodes, edges in drawn for found in self._kept(item, lattice, nodes, edges)
+            ]
             if kept:
                 break
-        if not kept:
+        else:
             raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
-        kept.sort(key=lambda x: (x[0], x[1].touches, x[1].ways))
-        share = max(1, int(len(kept) * lead.best_share))
-        return kept[int(self.rng.integers(share))][1]
+        chosen, lattice, path = self._one_of(kept)
+        if self.rng.random() < lead.develop:
+            down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
+            anew = self.maker.developed(lattice, item, path[: item.figure_notes], down)
+            if anew is not None:
+                return self._redrawn(item, anew, path[0], leave) or chosen
+        return chosen
+
+    def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
+        """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
+        lead = self.lead.rules.lead
+        rows, scale = lattice.weights(leave[lattice.graph.table.hand], lead.adventure)
+        if not np.isfinite(lattice.entry_log(rows[0], scale, lead.adventure)[first]):
+            return None
+        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, lead.adventure, self.rng)
+        kept = list(self._kept(item, lattice, nodes, edges))
+        return self._one_of(kept)[0] if kept else None
+
+    def _kept(self, item: LickPlan, lattice: Lattice, nodes: IntArray, edges: IntArray) -> Iterator[_Drawn]:
+        ways = lattice.graph.arrays[2]
+        for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):
+            touches = tuple(lattice.graph.table.row(n) for n in path)
+            if all(rule.allows(self.maker.line(item, touches)) for rule in self.lead.shape_rules):
+                solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
+                yield solved, lattice, [int(n) for n in path]
+
+    def _one_of(self, kept: list[_Drawn]) -> _Drawn:
+        """One of the cheapest, drawn by the seed."""
+        kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
+        share = max(1, int(len(kept) * self.lead.rules.lead.best_share))
+        return kept[int(self.rng.integers(share))]
 
 
 def solve_chorus(

@@ -6,7 +6,7 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.random import Generator
 from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
-from generator.rulebook.rule import FORBIDDEN, At, Line
+from generator.rulebook.rule import FORBIDDEN, At, LickRule, Line
 from generator.solver.automaton import Compiled, compile_rules
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
@@ -70,20 +70,28 @@ class LickMaker:
         self.lead = lead
         self.form = form
         self.tempo_bpm = tempo_bpm
-        self._graphs: dict[int, tuple[RuleGraph, Compiled]] = {}
+        self._graphs: dict[int, RuleGraph] = {}
+        self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
 
-    def graph(self, hand: int) -> tuple[RuleGraph, Compiled]:
-        """The rule graph of one window and its automaton."""
+    def graph(self, hand: int) -> RuleGraph:
+        """The rule graph of one window."""
         if hand not in self._graphs:
-            graph = rule_graph(self.lead, (hand,))
-            self._graphs[hand] = graph, compile_rules(self.lead.lick_rules, graph)
+            self._graphs[hand] = rule_graph(self.lead, (hand,))
         return self._graphs[hand]
+
+    def compiled(self, hand: int, rules: tuple[LickRule, ...]) -> Compiled:
+        """The automaton of some lick rules over one window's graph."""
+        key = (hand, tuple(rule.name for rule in rules))
+        if key not in self._compiled:
+            self._compiled[key] = compile_rules(rules, self.graph(hand))
+        return self._compiled[key]
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
-        graph, compiled = self.graph(hand)
+        graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
+        compiled = self.compiled(hand, self.lead.slot_rules(seen))
         rows = np.zeros((len(seen), len(table)), np.int64)
         for i, at in enumerate(seen):
             at = replace(at, in_figure=at.in_figure and plan.leads)
@@ -143,9 +151,36 @@ class LickMaker:
                 wanted = np.sign(pitch - quote.pitches[i - 1])
                 edge_costs[i - 1] = edge_costs[i - 1] + rules.wrong_direction * (np.sign(interval) != wanted)
 
+    def developed(self, lattice: Lattice, plan: LickPlan, head: Sequence[int], down: int) -> Lattice | None:
+        """The lattice with the figure's nodes kept and its way home drawn along the figure, ``down`` lower.
+
+        None when the way home has no two notes before the landing, or the figure none to take up.
+        """
+        n, table = plan.figure_notes, lattice.graph.table
+        length = min(n, len(plan.onsets) - n)
+        if length < 3:
+            return None
+        rows = lattice.node_cost.copy()
+        for i, node in enumerate(head):
+            kept = rows[i][node]
+            rows[i] = FORBIDDEN
+            rows[i][node] = kept
+        pitches = table.enter[list(head)]
+        source, target, _, _, _ = lattice.graph.arrays
+        interval = table.enter[target] - table.leave[source]
+        edge_costs = list(lattice.edge_cost)
+        quote = self.lead.rules.lead.quote
+        for k in range(length):
+            rows[n + k] += quote.semitone * np.abs(table.enter - (pitches[k] - down))
+            here = edge_costs[n + k - 1]
+            if k and here is not None:
+                wrong = np.sign(interval) != np.sign(pitches[k] - pitches[k - 1])
+                edge_costs[n + k - 1] = here + 3 * quote.wrong_direction * wrong
+        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+
     def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
         """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
-        graph, _ = self.graph(hand)
+        graph = self.graph(hand)
         lead = self.lead.rules.lead
         top = self.lead.neck.pitch(1, home + 3)
         low, high = lead.peaks[plan.role]  # type: ignore[index]

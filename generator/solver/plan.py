@@ -26,6 +26,7 @@ from generator.study import ChordSpan
 T = TypeVar("T")
 
 SLOW_BPM = 80
+UNDER_A_LICK = "under a lick"
 #: How much less often each next home place is taken than the one before it in the rule file.
 HOME_ODDS = 0.6
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
@@ -385,6 +386,12 @@ def _choose_comping(
         return all(patterns.count(p) <= most for p in patterns)
 
     problem.addConstraint(varied, list(range(len(gaps))))
+    for signs, least in (("B", rules.comping.least_bass), ("ATSHLW", rules.comping.least_moving)):
+
+        def heard(*values: tuple[str, str, tuple[str, ...]], signs: str = signs, least: int = least) -> bool:
+            return sum(any(sign in p for sign in signs) for _, p, _ in values) >= least
+
+        problem.addConstraint(heard, list(range(len(gaps))))
     for k in range(len(gaps) - 1):
         problem.addConstraint(lambda a, b: a[1] != b[1] or len(a[1]) * step <= TICKS_PER_BEAT, [k, k + 1])
     found = problem.getSolution()
@@ -394,7 +401,17 @@ def _choose_comping(
     for k, (phrase, _, end, _) in enumerate(gaps):
         name, pattern, chords = found[k]
         comps.append(CompPlan(phrase, end - len(pattern) * step, pattern, name, chords))
-    return tuple(comps)
+    return (*comps, *_under_licks(rules, licks, rng))
+
+
+def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
+    """The root under the beat in which a lick starts late, for as long as the lick is silent."""
+    step = GRIDS[rules.study.grid]
+    for lick in licks:
+        silent = lick.start % TICKS_PER_BEAT // step
+        first = lick.start - lick.start % TICKS_PER_BEAT
+        if silent and first % (2 * TICKS_PER_BEAT) == 0 and rng.random() < rules.comping.bass_under_lick:
+            yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
 
 
 def _gaps(
