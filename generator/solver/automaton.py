@@ -1,7 +1,7 @@
 """The lick rules of a slot compiled into one minimised deterministic automaton over the rule graph's edges.
 
-Each rule reads its own symbols; the product reads labels, one for each different tuple of symbols that the
-graph's nodes (for the first touch) and edges (for the moves) really have.
+Each rule reads its own symbols; the product reads labels, one for each tuple of symbols. The graph's nodes
+(for the first touch) and edges (for the moves) have a label each.
 
 References: J. E. Hopcroft, R. Motwani, J. D. Ullman, Introduction to Automata Theory, on products and on
 minimisation by partition refinement (Moore) [from memory].
@@ -101,20 +101,29 @@ def minimise(automaton: Automaton) -> Automaton:
     return Automaton(renumber[delta[members]], cost[members], accept[members])
 
 
-def compile_rules(rules: tuple[LickRule, ...], graph: RuleGraph) -> Compiled:
-    """One minimised automaton for the rules, with the labels of the graph's nodes and edges."""
+def language(rules: tuple[LickRule, ...]) -> Automaton:
+    """The minimised product of the rules' automata over all tuples of their symbols, whatever the graph.
+
+    A label is a tuple's number in the order of ``np.ravel_multi_index``.
+    """
+    sizes = tuple(rule.automaton.delta.shape[1] for rule in rules)
+    labels = np.stack(np.unravel_index(np.arange(np.prod(sizes)), sizes), axis=1)
+    return minimise(product(tuple(rule.automaton for rule in rules), labels))
+
+
+def compile_rules(rules: tuple[LickRule, ...], graph: RuleGraph, read: Automaton | None = None) -> Compiled:
+    """The rules' automaton with the labels of the graph's nodes and edges.
+
+    ``read`` is ``language(rules)``, if it has been worked out before.
+    """
+    read = read or language(rules)
     source, target, way, _, _ = graph.arrays
-    table = graph.table
-    nodes = np.column_stack([r.first(table) for r in rules])
-    before, after = table.take(source), table.take(target)
-    edges = np.column_stack([r.move(before, after, way) for r in rules]).reshape(-1, len(rules))
-    labels, inverse = np.unique(np.vstack([nodes, edges]), axis=0, return_inverse=True)
-    inverse = inverse.ravel()
-    smallest = minimise(product(tuple(r.automaton for r in rules), labels))
+    before, after = graph.table.take(source), graph.table.take(target)
+    sizes = tuple(rule.automaton.delta.shape[1] for rule in rules)
     return Compiled(
-        np.ascontiguousarray(smallest.delta.T),
-        np.ascontiguousarray(smallest.cost.T),
-        smallest.accept.astype(np.int64),
-        inverse[: len(nodes)],
-        inverse[len(nodes) :],
+        np.ascontiguousarray(read.delta.T),
+        np.ascontiguousarray(read.cost.T),
+        read.accept.astype(np.int64),
+        np.ravel_multi_index(tuple(rule.first(graph.table) for rule in rules), sizes),
+        np.ravel_multi_index(tuple(rule.move(before, after, way) for rule in rules), sizes),
     )

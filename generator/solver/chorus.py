@@ -236,9 +236,11 @@ class Chorus:
         return self._one_of(kept)[0] if kept else None
 
     def _kept(self, item: LickPlan, lattice: Lattice, nodes: IntArray, edges: IntArray) -> Iterator[_Drawn]:
-        ways = lattice.graph.arrays[2]
+        ways, every = lattice.graph.arrays[2], lattice.graph.touches
+        nodes, first = np.unique(nodes, axis=0, return_index=True)
+        edges = edges[first]
         for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):
-            touches = tuple(lattice.graph.table.row(n) for n in path)
+            touches = tuple(every[n] for n in path)
             if all(rule.allows(self.maker.line(item, touches)) for rule in self.lead.shape_rules):
                 solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
                 yield solved, lattice, [int(n) for n in path]

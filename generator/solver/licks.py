@@ -15,8 +15,8 @@ from numpy.random import Generator
 from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
-from generator.rulebook.rule import FORBIDDEN, At, LickRule, Line
-from generator.solver.automaton import Compiled, compile_rules
+from generator.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
+from generator.solver.automaton import Compiled, compile_rules, language
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
@@ -71,6 +71,7 @@ class LickMaker:
         self.form = form
         self.tempo_bpm = tempo_bpm
         self._graphs: dict[int, RuleGraph] = {}
+        self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
 
     def graph(self, hand: int) -> RuleGraph:
@@ -81,9 +82,12 @@ class LickMaker:
 
     def compiled(self, hand: int, rules: tuple[LickRule, ...]) -> Compiled:
         """The automaton of some lick rules over one window's graph."""
-        key = (hand, tuple(rule.name for rule in rules))
+        names = tuple(rule.name for rule in rules)
+        if names not in self._languages:
+            self._languages[names] = language(rules)
+        key = (hand, names)
         if key not in self._compiled:
-            self._compiled[key] = compile_rules(rules, self.graph(hand))
+            self._compiled[key] = compile_rules(rules, self.graph(hand), self._languages[names])
         return self._compiled[key]
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:

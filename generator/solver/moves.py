@@ -118,6 +118,11 @@ class RuleGraph:
     graph: nx.MultiDiGraph
 
     @cached_property
+    def touches(self) -> tuple[Touch, ...]:
+        """The rows of the table, one touch a node."""
+        return tuple(self.table.row(n) for n in range(len(self.table)))
+
+    @cached_property
     def arrays(self) -> tuple[IntArray, IntArray, IntArray, IntArray, FloatArray]:
         """Edges as columns, sorted by source: source, target, way, cost, seconds needed."""
         rows = [(a, b, way, d["cost"], d["needs"]) for a, b, way, d in self.graph.edges(keys=True, data=True)]
