@@ -305,3 +305,7 @@ def json_schema() -> dict[str, Any]:
     """The JSON Schema of a study file."""
     schema = _adapter().json_schema()
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+if __name__ == "__main__":
+    print(json.dumps(json_schema(), indent=1))
