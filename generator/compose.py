@@ -14,7 +14,7 @@ import numpy as np
 from generator import __version__
 from generator.harmony import Key, chord_in_key
 from generator.judge.check import Violation, check
-from generator.neck import TUNINGS, Neck
+from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book, RuleFileError, gather, mistakes
@@ -96,7 +96,7 @@ def setting(brief: Brief) -> Setting:
         problems.append(f"tempo {tempo} is outside the style's range: {book.name} allows {least} to {most}")
     if problems:
         raise BriefError(problems)
-    neck = Neck(TUNINGS[rules.neck.tuning], rules.neck.frets, rules.neck.scale_mm, rules.neck.capo)
+    neck = rules.neck.neck()
     return Setting(brief, book, rules, key, neck, Lead(rules, book, key, neck), tempo)
 
 
@@ -143,7 +143,7 @@ def checked(study: Study, style: str | None = None) -> tuple[Violation, ...]:
 def sentences(style: str, level: str | None = None) -> tuple[Named, ...]:
     """Every rule of a style as a sentence; raises RuleFileError."""
     book, rules = read_rules(style, level)
-    lead = Lead(rules, book, Key("A", rules.study.minor), Neck(TUNINGS[rules.neck.tuning]))
+    lead = Lead(rules, book, Key("A", rules.study.minor), rules.neck.neck())
     return (*lead.all_rules, *grip_rules(lead), *study_rules(lead))
 
 

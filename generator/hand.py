@@ -90,16 +90,19 @@ class Hand:
 class HandShape:
     """How the fingers share the frets of one place: for each finger the frets above the place it may take.
 
-    ``stretches`` are those it takes by opening the hand further. ``offsets[0]`` is the index finger's.
+    ``instead`` are frets of its neighbour that a stronger finger may take while it stays away; ``stretches``
+    those it takes by opening the hand further. ``offsets[0]`` is the index finger's.
     """
 
     name: str
     offsets: tuple[tuple[int, ...], ...]
     stretches: tuple[tuple[int, ...], ...] = ((), (), (), ())
+    instead: tuple[tuple[int, ...], ...] = ((), (), (), ())
 
     def fingers(self, offset: int, stretch: bool = True) -> tuple[int, ...]:
-        """The fingers that may take the fret ``offset`` above the place, unstretched ones first."""
+        """The fingers that may take the fret ``offset`` above the place, the unstretched first."""
         plain = tuple(f for f in FINGERS if offset in self.offsets[f - 1])
+        plain += tuple(f for f in FINGERS if offset in self.instead[f - 1] and f not in plain)
         wide = tuple(f for f in FINGERS if offset in self.stretches[f - 1] and f not in plain)
         return plain + wide if stretch else plain
 
@@ -108,7 +111,9 @@ class HandShape:
 HAND_SHAPES: dict[str, HandShape] = {
     shape.name: shape
     for shape in (
-        HandShape("one finger a fret", ((0,), (1,), (2,), (3,)), ((-1,), (), (), (4,))),
+        HandShape(
+            "one finger a fret", ((0,), (1,), (2,), (3,)), ((-1,), (), (), (4,)), ((), (), (3,), ())
+        ),
         HandShape("three fingers", ((0,), (1,), (2, 3), ()), ((), (2,), (), ())),
     )
 }

@@ -13,7 +13,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from generator.hand import Hand, bend_faults, bend_seconds, bend_table, helpers, shift_seconds, spans_ok
+from generator.hand import (
+    HAND_SHAPES,
+    Hand,
+    HandShape,
+    bend_faults,
+    bend_seconds,
+    bend_table,
+    helpers,
+    shift_seconds,
+    spans_ok,
+)
 from generator.harmony import Key, semitones
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
@@ -33,7 +43,7 @@ from generator.rulebook.rule import (
     TouchRule,
 )
 from generator.rulebook.schema import Pair, Palette, RuleFile, Size
-from generator.strings import STRING_SETS, StringSet, bend_tables
+from generator.strings import StringSet, bend_tables
 from generator.touches import (
     BEND,
     BEND_RELEASE,
@@ -104,8 +114,8 @@ class Lead:
         made = [
             self._touch("lead.neck", f"every fret lies on the neck of {self.neck.frets} frets",
                         lambda t: (t.fret >= 0) & (t.fret <= self.neck.top_fret), "neck", "frets"),
-            self._touch("hand.fingers", "each finger stays on its own fret, the ring finger may take the little one's",
-                        self._fingers_fit, "hand", "stretch"),
+            self._touch("hand.fingers", f"each finger takes the frets that the hand's shape gives it: {self.shape.name}",
+                        self._fingers_fit, "hand", "shape"),
             self._touch("hand.double-stops", "the two fingers of a double stop can reach their frets together",
                         self._double_reach, "hand", "span_frets"),
             self._touch("lead.double-stops", "a double stop lies on neighbouring strings, "
@@ -121,10 +131,11 @@ class Lead:
 
     def _fingers_fit(self, t: TouchTable) -> BoolArray:
         def fits(fret: IntArray, finger: IntArray) -> BoolArray:
-            offset = fret - t.hand + 1
-            own = (offset == finger) | ((offset == 4) & (finger == 3))
-            if self.rules.hand.stretch:
-                own |= ((finger == 1) & (offset == 0)) | ((finger == 4) & (offset == 5))
+            offset = fret - t.hand
+            own = np.zeros(len(t), bool)
+            for frets_above in range(-1, 5):
+                for able in self.shape.fingers(frets_above, self.rules.hand.stretch):
+                    own |= (offset == frets_above) & (finger == able)
             return np.asarray(np.where(fret == 0, finger == 0, own & (finger > 0)))
 
         return fits(t.fret, t.finger) & (~t.double | fits(t.mate_fret, t.mate_finger))
@@ -232,6 +243,10 @@ class Lead:
             span_limit_frets=tuple(h.span_frets[p] for p in FINGER_PAIRS),  # type: ignore[arg-type]
             span_limit_mm=mm,  # type: ignore[arg-type]
             travel_mm=h.travel_mm,
+            barre_strings_limit=h.barre_strings,
+            bend_size_limit=h.bend_size,
+            bend_wound_limit=h.bend_wound,
+            bend_runs_into_limit=h.bend_runs_into,
             bend_force_limit_n=h.bend_force_n,
             helper_force_n=h.helper_force_n,
             bend_distance_limit_mm=h.bend_distance_mm,
@@ -245,6 +260,11 @@ class Lead:
             slides_per_s=h.slides_per_s,
         )
 
+    @property
+    def shape(self) -> HandShape:
+        """How the fingers share the frets of a place."""
+        return HAND_SHAPES[self.rules.hand.shape]
+
     def shift_s(self, place_a: ArrayLike, place_b: ArrayLike) -> FloatArray:
         """The seconds a shift between two hand places needs; broadcasts."""
         return shift_seconds(self.hand, self.neck, place_a, place_b)
@@ -252,7 +272,7 @@ class Lead:
     @property
     def strings(self) -> StringSet:
         """The strings on the neck."""
-        return STRING_SETS[self.rules.neck.strings]
+        return self.rules.neck.string_set()
 
     def _bendable(self, t: TouchTable) -> BoolArray:
         able = bend_table(self.hand, self.neck, self.strings)

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from generator.hand import HAND_SHAPES
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
-from generator.neck import TUNINGS
+from generator.neck import Neck, parse_tuning
+from generator.strings import STRING_SETS, StringSet, string_set
 
 
 class Table(BaseModel):
@@ -32,8 +34,24 @@ def _roman(text: str) -> str:
 
 
 def _tuning(text: str) -> str:
-    if text not in TUNINGS:
-        raise ValueError(f"unknown tuning {text!r}: use one of {', '.join(TUNINGS)}")
+    parse_tuning(text)
+    return text
+
+
+def _strings(text: str) -> str:
+    if text not in STRING_SETS and not text[:1].isdigit():
+        raise ValueError(
+            f"unknown string set {text!r}: use one of {', '.join(STRING_SETS)}, or thousandths of an inch from "
+            "the first string on, w for wound, as in 9 11 16 24w 32w 42w"
+        )
+    if text not in STRING_SETS:
+        string_set(text, text)
+    return text
+
+
+def _hand_shape(text: str) -> str:
+    if text not in HAND_SHAPES:
+        raise ValueError(f"unknown hand shape {text!r}: use one of {', '.join(HAND_SHAPES)}")
     return text
 
 
@@ -48,6 +66,8 @@ def _quality(text: str) -> str:
 Degree = Annotated[str, AfterValidator(_degree)]
 Roman = Annotated[str, AfterValidator(_roman)]
 Tuning = Annotated[str, AfterValidator(_tuning)]
+Strings = Annotated[str, AfterValidator(_strings)]
+HandShapeName = Annotated[str, AfterValidator(_hand_shape)]
 Quality = Annotated[str, AfterValidator(_quality)]
 Grid = Literal["triplet", "straight"]
 Points = Annotated[int, Field(ge=-1000, le=1000)]
@@ -81,16 +101,36 @@ class StudyTable(Table):
 
 
 class NeckTable(Table):
-    """[neck]: the instrument."""
+    """[neck]: the instrument; ``tuning`` by name or as notes, ``strings`` by name or as gauges."""
 
     tuning: Tuning = "standard"
     frets: int = Field(default=20, ge=12, le=27)
     scale_mm: float = Field(default=648.0, ge=300, le=900)
     capo: int = Field(default=0, ge=0, le=9)
-    strings: str = "light"
+    strings: Strings = "light"
+    nut_spacing_mm: float = Field(default=7.0, ge=4, le=25)
+    bridge_spacing_mm: float = Field(default=10.4, ge=4, le=30)
+    edge_mm: float = Field(default=3.5, ge=0, le=15)
+
+    def neck(self) -> Neck:
+        """The neck it describes."""
+        return Neck(
+            parse_tuning(self.tuning), self.frets, self.scale_mm, self.capo, self.nut_spacing_mm,
+            self.bridge_spacing_mm, self.edge_mm,
+        )  # fmt: skip
+
+    def string_set(self) -> StringSet:
+        """The strings on it."""
+        return STRING_SETS.get(self.strings) or string_set(self.strings, self.strings)
+
+    @model_validator(mode="after")
+    def _enough_strings(self) -> NeckTable:
+        self.string_set().for_neck(self.neck())
+        return self
 
 
 FourNumbers = tuple[float, float, float, float]
+QuarterTones = Annotated[int, Field(ge=0, le=6)]
 
 
 class HandTable(Table):
@@ -99,6 +139,7 @@ class HandTable(Table):
     Spans go by finger pair ("12" is index and middle); four numbers go from the index to the little finger.
     """
 
+    shape: HandShapeName = "one finger a fret"
     size: float = Field(default=1.0, ge=0.6, le=1.4)
     spread_deg: tuple[float, float, float] = (19.8, 16.6, 39.1)
     span_frets: dict[Pair, Annotated[int, Field(ge=0, le=7)]]
@@ -107,6 +148,10 @@ class HandTable(Table):
     bend_force_n: FourNumbers
     helper_force_n: float = Field(ge=0, le=20)
     bend_distance_mm: float = Field(gt=0, le=60)
+    bend_size: tuple[QuarterTones, QuarterTones, QuarterTones, QuarterTones] = (1, 2, 6, 4)
+    bend_wound: QuarterTones = 2
+    bend_runs_into: int = Field(default=2, ge=0, le=6)
+    barre_strings: tuple[StringNumber, StringNumber, StringNumber, StringNumber] = (7, 3, 4, 3)
     bend_start_s: float = Field(ge=0, le=1)
     bend_mm_per_s: float = Field(gt=0)
     shift_start_s: float = Field(ge=0, le=1)
@@ -351,7 +396,6 @@ class CompingTable(Table):
 
     moved_string: Points
     semitone: Points
-    position: Points
     far_position: Points
     hand_fret: Points
     five_strings: Points

@@ -47,23 +47,21 @@ def candidates(lead: Lead, hand: int) -> Iterator[Touch]:
         frets = range(max(1, hand - 1), min(neck.top_fret, hand + 4) + 1)
         for fret in (*((0,) if open_strings else ()), *frets):
             pitch = neck.pitch(string, fret)
-            for finger in _fingers(fret, hand):
+            fingers = _fingers(lead, fret, hand)
+            for finger in fingers:
                 plain = Touch(string, fret, finger, hand, pitch)
                 if pitch % 12 in played:
                     yield plain
                     if pitch % 12 in graced:
                         yield from _graced(plain)
                 yield from _bent(lead, plain)
-            if pitch % 12 in played:
-                yield from _doubled(lead, Touch(string, fret, _fingers(fret, hand)[0], hand, pitch), graced)
+            if fingers and pitch % 12 in played:
+                yield from _doubled(lead, Touch(string, fret, fingers[0], hand, pitch), graced)
 
 
-def _fingers(fret: int, hand: int) -> tuple[int, ...]:
-    """The fingers for a fret: its own, or the ring finger in place of the little one; 0 for an open string."""
-    if fret == 0:
-        return (0,)
-    offset = fret - hand + 1
-    return {0: (1,), 4: (4, 3), 5: (4,)}.get(offset, (offset,))
+def _fingers(lead: Lead, fret: int, hand: int) -> tuple[int, ...]:
+    """The fingers for a fret by the hand's shape, its own first; 0 for an open string."""
+    return lead.shape.fingers(fret - hand) if fret else (0,)
 
 
 def _graced(touch: Touch) -> Iterator[Touch]:
@@ -89,7 +87,10 @@ def _doubled(lead: Lead, touch: Touch, graced: set[int]) -> Iterator[Touch]:
         open_string = fret == 0 and hand <= lead.rules.lead.windows.open_strings_up_to
         if not open_string and not max(1, hand - 1) <= fret <= hand + 4:
             continue
-        finger = touch.finger if fret == touch.fret else _fingers(fret, hand)[0]
+        fingers = _fingers(lead, fret, hand)
+        if not fingers:
+            continue
+        finger = touch.finger if fret == touch.fret else fingers[0]
         made = touch._replace(mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=pitch)
         yield made
         if pitch % 12 in graced and finger >= 2 and fret >= 2 and finger != touch.finger:
