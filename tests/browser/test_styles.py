@@ -1,0 +1,40 @@
+"""Real studies of every style in every key, drawn at two widths and on paper, without a fault."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from generator.compose import write
+from generator.harmony import KEY_NAMES
+from generator.render.handout import handout
+from generator.study import Brief
+from tests.browser.ink import faults
+
+STYLES = sorted(p.stem for p in (Path(str(files("generator"))).parent / "rules").glob("*.toml"))
+
+
+def check(opened, style: str, key: str, seed: int) -> None:
+    study = write(Brief(style, key, seed))
+    html = handout(study)
+    for width in (1100, 390):
+        page = opened(html, width)
+        found = faults(page, study)
+        if width > 700:  # paper is wider than a telephone
+            page.value("dispatchEvent(new Event('beforeprint'))")
+            found += faults(page, study)
+        assert found == [], f"{style} in {key}, seed {seed}, {width} px"
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_a_study_of_each_style_is_drawn_without_a_fault(opened, style):
+    check(opened, style, "A", 1)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("key", KEY_NAMES)
+@pytest.mark.parametrize("style", STYLES)
+def test_every_style_in_every_key(opened, style, key):
+    check(opened, style, key, 1 + KEY_NAMES.index(key))
