@@ -158,6 +158,13 @@ def _read_study(path: Path) -> Study:
 )
 @click.option("--tempo", type=int, help="Beats a minute, within the style's range.")
 @click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@click.option("--hand", help="Another hand: small, or a rule file.")
+@click.option(
+    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
+)
+@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
+@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
+@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
 @click.option("--format", "formats", default="musicxml,midi,tab,html,mp3", show_default=True,
@@ -166,8 +173,8 @@ def _read_study(path: Path) -> Study:
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
 def write(
-    style: str, key: str, seed: int, out: Path | None, tempo: int | None, level: str | None, title: str | None,
-    number: int | None, formats: str, replace: bool, fingers: bool, speeds: str, band: bool, driven: bool,
+    style: str, key: str, seed: int, out: Path | None, tempo: int | None, level: str | None, hand: str | None,
+    strings: str | None, neck: str | None, tuning: str | None, capo: int | None, title: str | None, number: int | None, formats: str, replace: bool, fingers: bool, speeds: str, band: bool, driven: bool,
     click: bool, exact: bool,
 ) -> None:  # fmt: skip
     """Write a study by the rules of STYLE, a shipped style or a path to a rule file.
@@ -180,7 +187,9 @@ def write(
     from generator.study import Brief
 
     wanted, sound = _formats(formats), _sound(speeds, band, driven, click, exact)
-    brief = Brief(style, key, seed, tempo, level, title, number)
+    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
+    options = tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+    brief = Brief(style, key, seed, tempo, level, title, number, options)
     if out is None:
         _echo(tab(compose.write(brief), fingers=fingers))
         return

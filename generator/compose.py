@@ -17,7 +17,7 @@ from generator.judge.check import Violation, check
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
-from generator.rulebook.load import Book, RuleFileError, gather, mistakes
+from generator.rulebook.load import Book, Options, RuleFileError, gather, mistakes
 from generator.rulebook.rule import At, Named
 from generator.rulebook.schema import RuleFile
 from generator.rulebook.whole import grip_rules, study_rules
@@ -72,9 +72,9 @@ class Setting:
     tempo_bpm: int
 
 
-def read_rules(style: str, level: str | None = None) -> tuple[Book, RuleFile]:
+def read_rules(style: str, level: str | None = None, options: Options = ()) -> tuple[Book, RuleFile]:
     """A style's rule files, merged and checked; raises RuleFileError with everything that is wrong."""
-    book = gather(style, level)
+    book = gather(style, level, options=options)
     problems = mistakes(book)
     if problems:
         raise RuleFileError(problems)
@@ -83,7 +83,7 @@ def read_rules(style: str, level: str | None = None) -> tuple[Book, RuleFile]:
 
 def setting(brief: Brief) -> Setting:
     """Reads and checks what a brief names; raises RuleFileError or BriefError."""
-    book, rules = read_rules(brief.style, brief.level)
+    book, rules = read_rules(brief.style, brief.level, brief.options)
     problems = []
     try:
         key = Key.parse(brief.key, minor=rules.study.minor)
@@ -136,8 +136,17 @@ def checked(study: Study, style: str | None = None) -> tuple[Violation, ...]:
 
     Raises RuleFileError when the rule files cannot be used.
     """
-    book, rules = read_rules(style or study.brief.style, study.brief.level if style is None else None)
-    return check(study, Lead(rules, book, study.home, study.neck))
+    return check(study, lead_of(study, style))
+
+
+def lead_of(study: Study, style: str | None = None) -> Lead:
+    """The rules a study was written by, or another style's for the same player and instrument.
+
+    Raises RuleFileError when the rule files cannot be used.
+    """
+    brief = study.brief
+    book, rules = read_rules(style or brief.style, brief.level if style is None else None, brief.options)
+    return Lead(rules, book, study.home, study.neck)
 
 
 def sentences(style: str, level: str | None = None) -> tuple[Named, ...]:

@@ -1,8 +1,8 @@
 """Finding, merging and checking rule files; every mistake is reported with its file and key, all at once.
 
 A rule file may include others by name: a shipped one (``parts/lead``) or one beside it. Included files come
-first, in order, and what a later file says overrides an earlier one table by table, key by key. A level's
-file comes last.
+first, in order, and what a later file says overrides an earlier one table by table, key by key. Last come
+the level's file and those of the options: a hand, strings, a neck, and single keys such as the tuning.
 """
 
 from __future__ import annotations
@@ -24,7 +24,11 @@ from generator.study import RuleDigest
 KeyPath = tuple[str, ...]
 MAX_BYTES = 512 * 1024
 MAX_INCLUDES = 64
-LEVEL_FOLDER = "levels"
+#: What is merged after a style, each kind from its own folder of shipped files.
+LAST_FOLDERS = {"level": "levels", "hand": "hands", "strings": "strings", "neck": "necks"}
+#: Options that set one key of a table.
+LAST_KEYS = {"tuning": ("neck", "tuning"), "capo": ("neck", "capo")}
+Options = tuple[tuple[str, str], ...]
 
 
 class RuleFileError(ValueError):
@@ -53,7 +57,12 @@ def style_names() -> list[str]:
 
 def level_names() -> list[str]:
     """The shipped levels, by name."""
-    return _names(shipped_rules() / LEVEL_FOLDER)
+    return last_names("level")
+
+
+def last_names(kind: str) -> list[str]:
+    """The shipped files of a kind that is merged last: ``level``, ``hand``, ``strings`` or ``neck``."""
+    return _names(shipped_rules() / LAST_FOLDERS[kind])
 
 
 def part_names() -> list[str]:
@@ -91,7 +100,8 @@ def locate(reference: str, beside: Path | None = None) -> Path:
     """
     root = shipped_rules()
     if beside is None:
-        if re.fullmatch(r"(?:parts/|levels/)?[\w\- ]+", reference):
+        folders = "|".join(("parts", *LAST_FOLDERS.values()))
+        if re.fullmatch(rf"(?:(?:{folders})/)?[\w\- ]+", reference):
             path = root / f"{reference}.toml"
             if path.is_file():
                 return path
@@ -123,7 +133,7 @@ def shipped_titles() -> dict[str, list[tuple[str, str]]]:
     found = {}
     for heading, folder, prefix in (
         ("styles", "", ""),
-        ("levels", LEVEL_FOLDER, ""),
+        *((folder, folder, "") for folder in LAST_FOLDERS.values()),
         ("parts", "parts", "parts/"),
     ):
         rows = []
@@ -205,34 +215,48 @@ def _gather(path: Path, trail: tuple[Path, ...]) -> Iterator[tuple[str, dict[str
     yield digest.name, data, digest
 
 
-def gather(style: str, level: str | None = None, files_only: bool = False) -> Book:
-    """Reads a style (a shipped name or a path) with its includes and a level, and merges them.
+_Merged = tuple[str, dict[str, Any], RuleDigest | None]
 
-    With ``files_only`` no level is added.
+
+def _last(kind: str, value: str) -> list[_Merged]:
+    """What an option merges last: a shipped file's name or a path for a folder's kind, or one key's value."""
+    if kind in LAST_KEYS:
+        table, key = LAST_KEYS[kind]
+        return [(f"--{kind}", {table: {key: int(value) if value.isdecimal() else value}}, None)]
+    if kind not in LAST_FOLDERS:
+        raise RuleFileError([f"unknown option {kind!r}: {nearest(kind, [*LAST_FOLDERS, *LAST_KEYS])}"])
+    names = last_names(kind)
+    if value in names:
+        return list(_gather(shipped_rules() / LAST_FOLDERS[kind] / f"{value}.toml", ()))
+    if kind == "level" or not Path(value).is_file():
+        raise RuleFileError([f"unknown {kind} {value!r}: {nearest(value, names)}"])
+    return list(_gather(Path(value), ()))
+
+
+def gather(style: str, level: str | None = None, files_only: bool = False, options: Options = ()) -> Book:
+    """Reads a style (a shipped name or a path) with its includes, a level and options, and merges them.
+
+    With ``files_only`` nothing is added to the file. ``options`` are pairs such as ("hand", "small").
 
     Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
     """
     main = locate(style)
-    files = list(_gather(main, ()))
-    own_level = (
-        files[-1][1].get("study", {}).get("level") if isinstance(files[-1][1].get("study"), dict) else None
-    )
+    files: list[_Merged] = list(_gather(main, ()))
+    main_data = files[-1][1]
+    own_level = main_data["study"].get("level") if isinstance(main_data.get("study"), dict) else None
     chosen = level or (own_level if isinstance(own_level, str) else "growing")
     has_level = any("level" in data for _, data, _ in files)
-    levelled = not files_only and (level is not None or not has_level)
-    if levelled:
-        if chosen not in level_names():
-            raise RuleFileError([f"unknown level {chosen!r}: {nearest(chosen, level_names())}"])
-        files += list(_gather(shipped_rules() / LEVEL_FOLDER / f"{chosen}.toml", ()))
+    if not files_only and (level is not None or not has_level):
+        files += _last("level", chosen)
+    for kind, value in options:
+        files += _last(kind, value)
     data: dict[str, Any] = {}
     origin: dict[KeyPath, str] = {}
     digests: dict[str, RuleDigest] = {}
     for label, table, digest in files:
         _merge(data, table, label, origin, ())
-        digests[label] = digest
-    main_data = (
-        files[-1][1] if not (level or not has_level) else next(d for n, d, _ in files if n == _label(main))
-    )
+        if digest is not None:
+            digests[label] = digest
     for key in ("title", "about", "include"):
         data[key] = main_data.get(key, [] if key == "include" else "")
     return Book(_label(main), data, origin, tuple(digests.values()))

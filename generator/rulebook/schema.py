@@ -14,7 +14,7 @@ from generator.hand import HAND_SHAPES
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
 from generator.neck import Neck, parse_tuning
-from generator.strings import STRING_SETS, StringSet, string_set
+from generator.strings import STRING_SETS, StringSet, string_set, tensions_n
 
 
 class Table(BaseModel):
@@ -66,6 +66,8 @@ def _quality(text: str) -> str:
 Degree = Annotated[str, AfterValidator(_degree)]
 Roman = Annotated[str, AfterValidator(_roman)]
 Tuning = Annotated[str, AfterValidator(_tuning)]
+#: Slacker strings rattle on the frets, tighter ones break or bend the neck. Common practice, no source.
+LEAST_TENSION_N, MOST_TENSION_N = 25.0, 300.0
 Strings = Annotated[str, AfterValidator(_strings)]
 HandShapeName = Annotated[str, AfterValidator(_hand_shape)]
 Quality = Annotated[str, AfterValidator(_quality)]
@@ -124,8 +126,14 @@ class NeckTable(Table):
         return STRING_SETS.get(self.strings) or string_set(self.strings, self.strings)
 
     @model_validator(mode="after")
-    def _enough_strings(self) -> NeckTable:
-        self.string_set().for_neck(self.neck())
+    def _strings_fit(self) -> NeckTable:
+        neck, strings = self.neck(), self.string_set()
+        for number, tension in enumerate(tensions_n(neck, strings), 1):
+            if not LEAST_TENSION_N <= tension <= MOST_TENSION_N:
+                raise ValueError(
+                    f"string {number} of {self.strings!r} would be at {tension:.0f} N in this tuning; a string plays "
+                    f"from {LEAST_TENSION_N:g} to {MOST_TENSION_N:g} N: take another tuning, strings or neck"
+                )
         return self
 
 
