@@ -1,4 +1,4 @@
-"""The drawn page in Chromium: every note once, no text on text, arrows that reach, systems that break well."""
+"""The drawn page in Chromium: every note once, no text on text, arrows that reach, breaks at phrases."""
 
 from __future__ import annotations
 
@@ -65,7 +65,8 @@ def test_equal_notes_are_equally_spaced_over_a_system(opened):
     study = replace(study, events=events)
     page = opened(handout(study), 1100)
     xs = page.value(
-        "[...document.querySelectorAll('svg.system')[0].querySelectorAll('[data-note]')].map((t) => +t.getAttribute('x'))"
+        "[...document.querySelectorAll('svg.system')[0].querySelectorAll('[data-note]')]"
+        ".map((t) => +t.getAttribute('x'))"
     )
     gaps = [b - a for i, (a, b) in enumerate(pairwise(xs)) if i != 7]
     assert max(gaps) - min(gaps) < 0.1

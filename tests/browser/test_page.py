@@ -73,7 +73,8 @@ def test_reduced_motion_jumps_instead_of_gliding(opened, sounding):
     _, html = sounding
     page = opened(html, 390, 500, reduced_motion="reduce")
     page.value(
-        """() => { window.how = []; Element.prototype.scrollIntoView = function (o) { how.push(o.behavior); }; }"""
+        """() => { window.how = [];
+          Element.prototype.scrollIntoView = function (o) { how.push(o.behavior); }; }"""
     )
     page.value("handout.reader.light(5)")
     assert page.value("how") == ["auto"]

@@ -26,7 +26,8 @@ RENDER = """async ([name, loop, rate, from, seconds]) => {
 
 #: Records every position that the player shows, and when which event is lit.
 LIT = """() => {
-  const { player, reader } = handout, light = reader.light.bind(reader), position = player.position.bind(player);
+  const { player, reader } = handout, light = reader.light.bind(reader);
+  const position = player.position.bind(player);
   window.lit = [];
   window.costs = [];
   let last = null, now = null;
@@ -144,7 +145,9 @@ PITCH = """([at]) => {
   const data = player.cache.get(player.rate)[0];
   const from = Math.round((at + 0.004) * sr), to = from + Math.round(0.016 * sr);
   const up = [];
-  for (let i = from; i < to; i++) if (data[i] < 0 && data[i + 1] >= 0) up.push(i + data[i] / (data[i] - data[i + 1]));
+  for (let i = from; i < to; i++) {
+    if (data[i] < 0 && data[i + 1] >= 0) up.push(i + data[i] / (data[i] - data[i + 1]));
+  }
   return (up.length - 1) * sr / (up[up.length - 1] - up[0]);
 }"""
 

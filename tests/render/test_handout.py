@@ -1,4 +1,4 @@
-"""The handout's text: what is inside it, what may run, and what the script is told. Drawing: tests/browser."""
+"""The handout's text: what is inside it, what may run, what the script is told. Drawing: tests/browser."""
 
 from __future__ import annotations
 

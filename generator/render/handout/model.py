@@ -192,7 +192,7 @@ def _plain(study: Study, event: Event, note: Note) -> dict[str, Any]:
 
 
 def _bend(note: Note) -> dict[str, Any] | None:
-    """The bend's label and, in ticks after the onset, when it is up and when it starts and ends coming down."""
+    """The bend's label; in ticks after the onset when it is up, when it leaves, when it is down."""
     if note.bend is None:
         return None
     curve, size = note.bend.curve, note.bend.size

@@ -37,8 +37,8 @@ def handout_pdf(html: str, path: str | Path, *, paper: str = "a4") -> None:
     chromium = find_chromium()
     if chromium is None:
         raise NoChromiumError(
-            "no Chromium was found to print the PDF with: install the package chromium, or name the program in "
-            "LICKWRIGHT_CHROMIUM; or open the HTML file in a browser and print it from there"
+            "no Chromium was found to print the PDF with: install the package chromium, or name the program "
+            "in LICKWRIGHT_CHROMIUM; or open the HTML file in a browser and print it from there"
         )
     with tempfile.TemporaryDirectory(prefix="handout-") as scratch:
         page, printed = Path(scratch, "page.html"), Path(scratch, "page.pdf")

@@ -28,8 +28,8 @@ PAGE = {
     "Shift with an arrow key, or dragging, marks a stretch to repeat.",
     "score_help_silent": "Arrow keys move from note to note in the score.",
     "left": "Left-handed diagrams",
-    "no_script": "This page draws its music with a script inside it. Scripts are switched off in this viewer: "
-    "open the file in a web browser.",
+    "no_script": "This page draws its music with a script inside it. Scripts are switched off in this "
+    "viewer: open the file in a web browser.",
     "fingers": "Small figures under the tab are fretting fingers, 1 (index) to 4 (little).",
     "player": "Player",
     "play": "Play",

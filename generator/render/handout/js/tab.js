@@ -213,7 +213,7 @@ const Tab = (() => {
     const last = own[own.length - 1];
     const { group, up } = view.tab;
     const x1 = centre(view, b) - 4;
-    const end = view.xAt(last.item.tick + last.item.ticks) - 14;
+    const end = view.xAt(last.item.tick + last.item.ticks) - 20;
     const x2 = last.item.ties ? end + 6 : Math.min(end, x1 + 110);
     const wave = Svg.glyphWidth(WAVE, 0.62);
     const count = Math.max(2, Math.floor((x2 - x1) / wave));
