@@ -16,6 +16,11 @@ def chord_of(form: Sequence[ChordSpan], tick: int, key: Key) -> Chord:
     return chord_in_key(roman, key)
 
 
+def free_ticks(tick: int, duration: int, next_tick: int) -> int:
+    """The ticks a hand has to move between two events: the silence, and half of the first one's length."""
+    return next_tick - tick - duration + duration // 2
+
+
 def places(
     onsets: Sequence[Onset],
     form: Sequence[ChordSpan],

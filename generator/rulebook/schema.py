@@ -137,6 +137,7 @@ class NeckTable(Table):
         return self
 
 
+Difficulty = Annotated[float, Field(ge=1, le=10)]
 FourNumbers = tuple[float, float, float, float]
 QuarterTones = Annotated[int, Field(ge=0, le=6)]
 
@@ -179,6 +180,18 @@ class LevelTable(Table):
     notes_per_second: float = Field(gt=0, le=20)
     windows: int = Field(ge=1, le=6)
     comping_grade: int = Field(ge=1, le=3)
+    difficulty: tuple[Difficulty, Difficulty] = (1.0, 10.0)
+
+
+class EffortTable(Table):
+    """[effort]: points of difficulty for each unit of what a study asks; see ``generator.rulebook.effort``."""
+
+    note_per_s: float = Field(ge=0, le=10)
+    n_mm_per_s: float = Field(ge=0, le=10)
+    mm_beyond_rest: float = Field(ge=0, le=10)
+    shift_m_per_s: float = Field(ge=0, le=100)
+    string_crossed: float = Field(ge=0, le=10)
+    grip_point: float = Field(ge=0, le=10)
 
 
 class FormTable(Table):
@@ -429,6 +442,7 @@ class RuleFile(Table):
     neck: NeckTable
     hand: HandTable
     level: LevelTable
+    effort: EffortTable
     forms: dict[str, FormTable]
     figures: dict[str, CellFamily]
     tails: dict[str, CellFamily]

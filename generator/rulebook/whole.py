@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
 from generator.rhythm import TICKS_PER_BEAT, seconds
+from generator.rulebook.effort import difficulty, effort
 from generator.rulebook.lead import Lead
+from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import Named
 from generator.study import Event, SlotKind, Study
 
@@ -41,11 +43,6 @@ class StudyRule(Named):
     """Judges a whole study: yields its faults."""
 
     faults: Callable[[Study], Iterator[Fault]]
-
-
-def free_ticks(tick: int, duration: int, next_tick: int) -> int:
-    """The ticks a hand has to move between two events: the silence, and half of the first one's length."""
-    return next_tick - tick - duration + duration // 2
 
 
 def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
@@ -95,6 +92,9 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
          lambda s: _bends(s, bends.most_per_study), ("lead", "bends", "most_per_study")),
         ("level.rate", f"a beat holds no more notes than {level.notes_per_second:g} a second",
          lambda s: _rate(s, level.notes_per_second), ("level", "notes_per_second")),
+        ("level.difficulty", "the study is as difficult as its level asks, "
+         f"{level.difficulty[0]:g} to {level.difficulty[1]:g} on a scale from 1 to 10",
+         lambda s: _difficulty(s, lead), ("level", "difficulty")),
         ("hand.between", "the hand has time to move from one event to the next",
          lambda s: _between(s, lead), ("hand", "shift_start_s")),
         ("lead.quote", f"a figure taken up stays within {rules.lead.quote.band} semitones of its model",
@@ -153,6 +153,13 @@ def _rate(study: Study, per_second: float) -> Iterator[Fault]:
     for (_, beat), count in counts.items():
         if count > most:
             yield Fault(beat * TICKS_PER_BEAT, f"{count} notes in a beat, limit {most}")
+
+
+def _difficulty(study: Study, lead: Lead) -> Iterator[Fault]:
+    value = difficulty(effort(study, lead), lead)
+    least, most = lead.rules.level.difficulty
+    if not least <= value <= most:
+        yield Fault(None, f"{value:.1f}")
 
 
 def _between(study: Study, lead: Lead) -> Iterator[Fault]:

@@ -19,7 +19,7 @@ from numpy.random import Generator
 from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
-from generator.rulebook.whole import free_ticks
+from generator.rulebook.places import free_ticks
 from generator.solver.comping import Hit, Stroke, link
 from generator.solver.lattice import Lattice
 from generator.touches import FloatArray, IntArray

@@ -16,6 +16,7 @@ from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.grips import Held
 from generator.solver.lattice import Lattice
 from generator.solver.licks import LickMaker, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
@@ -54,10 +55,13 @@ class Chorus:
     maker: LickMaker
     strokes: Strokes
     done: dict[int, Solved] = field(default_factory=dict)
+    bends_left: int = 0
+    whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
 
     def solve(self) -> tuple[Solved | SolvedComp, ...]:
         """Draws every slot; raises DeadEnd when one has no lick or grip left."""
         order = self._order()
+        self.bends_left = self.lead.rules.lead.bends.most_per_study
         chain = Chain(
             self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
         )
@@ -74,7 +78,13 @@ class Chorus:
                 self.done[item.number] = lick
                 found.append(lick)
                 hand = lick.touches[-1].hand
-                later = [j for j in range(k + 1, len(order)) if self._quotes(order[j], item)]
+                before, self.bends_left = (
+                    self.bends_left,
+                    self.bends_left - sum(t.bend >= 2 for t in lick.touches),
+                )
+                spent = self.bends_left <= 0 < before
+                later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
+                later = [j for j in later if isinstance(order[j], LickPlan)]
                 for j in later:
                     follower = order[j]
                     assert isinstance(follower, LickPlan)
@@ -126,11 +136,17 @@ class Chorus:
             if not made:
                 raise DeadEnd(f"{self._name(item)}: no grip of the level gives {hit.roman}")
             options.append(made)
-        spread = self.lead.rules.comping.noise
-        extra: list[IntArray] = []
-        for options_here in options:
-            extra.append((spread * self.rng.gumbel(size=len(options_here))).astype(np.int64))
+        extra = [np.array([self._whim(item.phrase, s) for s in here], np.int64) for here in options]
         return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
+
+    def _whim(self, phrase: int, stroke: Stroke) -> int:
+        """Points by which a phrase likes or dislikes a grip, so that phrases differ and each keeps to its own."""
+        if stroke.base is None:
+            return 0
+        key = phrase, stroke.base.notes
+        if key not in self.whims:
+            self.whims[key] = int(self.lead.rules.comping.noise * self.rng.gumbel())
+        return self.whims[key]
 
     def _lick_link(self, item: LickPlan) -> LickSlot:
         """The lick's lattices, one for each window in which a peak and the quote can be had."""
@@ -177,7 +193,7 @@ class Chorus:
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break
-                lattice = self.maker.shaped(item, hand, peak, quote, follows)
+                lattice = self.maker.shaped(item, hand, peak, quote, follows, self.bends_left > 0)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice

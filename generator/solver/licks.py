@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.random import Generator
@@ -106,14 +107,23 @@ class LickMaker:
                 rows[i] += preference.cost(table, at)
             rows[i][~allowed] = FORBIDDEN
         ticks = [o.tick for o in plan.onsets]
-        gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in zip(ticks, ticks[1:], strict=False)])
+        gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
         joined = np.array([at.rest_after == 0 for at in seen[:-1]], bool)
         return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(seen) - 1))
 
     def shaped(
-        self, plan: LickPlan, hand: int, peak: tuple[int, int], quote: Quote | None, follows: int | None
+        self,
+        plan: LickPlan,
+        hand: int,
+        peak: tuple[int, int],
+        quote: Quote | None,
+        follows: int | None,
+        bends: bool = True,
     ) -> Lattice:
-        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from."""
+        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from.
+
+        Without ``bends`` the study has used up its own.
+        """
         lattice = self.lattice(plan, hand)
         table = lattice.graph.table
         rows = lattice.node_cost.copy()
@@ -121,6 +131,8 @@ class LickMaker:
         for i in range(len(rows)):
             good = table.enter == pitch if i == where else table.enter < pitch
             rows[i][~good] = FORBIDDEN
+        if not bends:
+            rows[:, table.bent] = FORBIDDEN
         melody = self.lead.rules.lead.melody
         if follows is not None:
             rows[-1] += melody.same_landing * (table.leave == follows)

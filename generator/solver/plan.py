@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any, TypeVar
 
 import constraint
@@ -246,16 +246,18 @@ def _cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
 
 
 @lru_cache(maxsize=8192)
-def _joined(figure: str, tail: str, grid: str, most: int) -> tuple[int, int, int] | None:
+def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tuple[int, int, int] | None:
     """(beats, notes, ticks that sound before the landing) of a whole lick's rhythm.
 
-    None when it does not join or a beat holds more than ``most`` onsets.
+    None when it does not join, a beat holds more than ``most`` onsets, or two come in less than ``closest`` ticks.
     """
     if tail.startswith("-") and figure.endswith("."):
         return None
     cell = parse_cell(figure + tail, grid)
     beats = [o.tick // TICKS_PER_BEAT for o in cell.onsets]
     if max(beats.count(b) for b in set(beats)) > most:
+        return None
+    if any(b.tick - a.tick < closest for a, b in pairwise(cell.onsets)):
         return None
     return cell.beats, len(cell.onsets), sum(o.duration for o in cell.onsets if not o.landing)
 
@@ -267,6 +269,9 @@ def _choose_cells(rules: RuleFile, places: list[_Place], tempo_bpm: int, rng: Ge
     """Figures by letter, tails by lick, starts by letter: one solution of the constraint problem, or None."""
     grid, shape = rules.study.grid, rules.lead.shape
     most = max(2, round(rules.level.notes_per_second * seconds(TICKS_PER_BEAT, tempo_bpm)))
+    hand = rules.hand
+    fastest = max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
+    closest = 1 / fastest / seconds(1, tempo_bpm)
     slow = tempo_bpm < SLOW_BPM
 
     def weight(item: tuple[str, int, int]) -> float:
@@ -283,7 +288,7 @@ def _choose_cells(rules: RuleFile, places: list[_Place], tempo_bpm: int, rng: Ge
 
     def fits(number: int, figure: str, start: int, tail: str) -> bool:
         place = places[number]
-        joined = _joined(figure, tail, grid, most)
+        joined = _joined(figure, tail, grid, most, closest)
         if joined is None:
             return False
         beats, notes, sounding = joined
@@ -364,7 +369,7 @@ def _choose_comping(
     """A pattern for each gap between licks and an ending for the last, by constraints; None when none fit."""
     step, grid = GRIDS[rules.study.grid], rules.study.grid
     total = sum(phrases) * TICKS_PER_BAR
-    changes = {a.onset for b, a in zip(form, form[1:], strict=False) if b.roman != a.roman}
+    changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
     gaps = list(_gaps(licks, phrases, total))
     problem = constraint.Problem(constraint.BacktrackingSolver())
     for k, (_, start, end, final) in enumerate(gaps):
