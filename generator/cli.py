@@ -95,13 +95,18 @@ def main(verbose: bool) -> None:
 def sound_options(command: F) -> F:
     """The options of everything that makes sound."""
     options = [
-        click.option("--speed", "speeds", default="0.5,0.75", show_default=True,
-                     help="Slow versions besides the tempo itself, 0.25 to 2, with commas; none for no slow ones."),
+        click.option(
+            "--speed",
+            "speeds",
+            default="0.5,0.75",
+            show_default=True,
+            help="Slow versions besides the tempo itself, 0.25 to 2, with commas; none for no slow ones.",
+        ),
         click.option("--band", is_flag=True, help="Sound with bass and drums too, and the band alone."),
         click.option("--driven", is_flag=True, help="A driven tone instead of a clean one."),
         click.option("--click", is_flag=True, help="A click in place of the drums."),
         click.option("--exact", is_flag=True, help="No small differences of timing, as from a machine."),
-    ]  # fmt: skip
+    ]
     for option in reversed(options):
         command = option(command)
     return command
@@ -167,16 +172,39 @@ def _read_study(path: Path) -> Study:
 @click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
-@click.option("--format", "formats", default="musicxml,midi,tab,html,mp3", show_default=True,
-              help="What to write besides study.json.")  # fmt: skip
+@click.option(
+    "--format",
+    "formats",
+    default="musicxml,midi,tab,html,mp3",
+    show_default=True,
+    help="What to write besides study.json.",
+)
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
 def write(
-    style: str, key: str, seed: int, out: Path | None, tempo: int | None, level: str | None, hand: str | None,
-    strings: str | None, neck: str | None, tuning: str | None, capo: int | None, title: str | None, number: int | None, formats: str, replace: bool, fingers: bool, speeds: str, band: bool, driven: bool,
-    click: bool, exact: bool,
-) -> None:  # fmt: skip
+    style: str,
+    key: str,
+    seed: int,
+    out: Path | None,
+    tempo: int | None,
+    level: str | None,
+    hand: str | None,
+    strings: str | None,
+    neck: str | None,
+    tuning: str | None,
+    capo: int | None,
+    title: str | None,
+    number: int | None,
+    formats: str,
+    replace: bool,
+    fingers: bool,
+    speeds: str,
+    band: bool,
+    driven: bool,
+    click: bool,
+    exact: bool,
+) -> None:
     """Write a study by the rules of STYLE, a shipped style or a path to a rule file.
 
     Example: lickwright write slow-shuffle --key A --seed 7 --out first
@@ -224,8 +252,13 @@ def check(study: Path, rules: str | None) -> None:
 
 @main.command()
 @click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--format", "formats", default="tab", show_default=True,
-              help="Some of json, musicxml, midi, tab, html, pdf, mp3, flac, wav, with commas.")  # fmt: skip
+@click.option(
+    "--format",
+    "formats",
+    default="tab",
+    show_default=True,
+    help="Some of json, musicxml, midi, tab, html, pdf, mp3, flac, wav, with commas.",
+)
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to write into; the study's own unless given."
 )

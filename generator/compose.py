@@ -172,17 +172,30 @@ def _written(
             made = list(_lick_events(given, plan, part, n))
             quotes = None if part.plan.quotes is None else number_of.get(part.plan.quotes)
             slot = Slot(
-                n, SlotKind.LICK, part.plan.phrase, made[0].onset, made[-1].end, part.plan.letter,
-                part.plan.role, (part.plan.figure, part.plan.tail), (part.touches[0].hand,), quotes,
+                n,
+                SlotKind.LICK,
+                part.plan.phrase,
+                made[0].onset,
+                made[-1].end,
+                part.plan.letter,
+                part.plan.role,
+                (part.plan.figure, part.plan.tail),
+                (part.touches[0].hand,),
+                quotes,
                 part.plan.figure_notes,
-            )  # fmt: skip
+            )
         else:
             made = list(_comp_events(given, part, n))
             hands = tuple(sorted({e.hand for e in made}))
             slot = Slot(
-                n, SlotKind.COMP, part.plan.phrase, made[0].onset, made[-1].end, cells=(part.plan.pattern,),
+                n,
+                SlotKind.COMP,
+                part.plan.phrase,
+                made[0].onset,
+                made[-1].end,
+                cells=(part.plan.pattern,),
                 windows=hands,
-            )  # fmt: skip
+            )
         slots.append(slot)
         events += made
     events = _numbered(events)
@@ -265,13 +278,25 @@ def _lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator
         bend = Bend(kind, touch.bend, bend_curve(kind, touch.bend, at.duration))
     if touch.mate_string:
         yield Note(
-            touch.mate_string, touch.mate_fret, touch.mate_finger, touch.mate_pitch,
-            at.chord.degree(touch.mate_pitch), way, grace=grace,
-        )  # fmt: skip
+            touch.mate_string,
+            touch.mate_fret,
+            touch.mate_finger,
+            touch.mate_pitch,
+            at.chord.degree(touch.mate_pitch),
+            way,
+            grace=grace,
+        )
     yield Note(
-        touch.string, touch.fret, touch.finger, touch.pitch, at.chord.degree(touch.pitch + touch.bend // 2), way,
-        bend=bend, grace=None if touch.mate_string else grace, vibrato=vibrato and not touch.mate_string,
-    )  # fmt: skip
+        touch.string,
+        touch.fret,
+        touch.finger,
+        touch.pitch,
+        at.chord.degree(touch.pitch + touch.bend // 2),
+        way,
+        bend=bend,
+        grace=None if touch.mate_string else grace,
+        vibrato=vibrato and not touch.mate_string,
+    )
 
 
 def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
@@ -287,10 +312,16 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]
                 Note(string, fret, finger, pitch, chord.degree(pitch), grace=grace, muted=stroke.muted)
             )
         yield Event(
-            "", slot, hit.tick, hit.duration, tuple(notes), stroke.roman, stroke.hand,
+            "",
+            slot,
+            hit.tick,
+            hit.duration,
+            tuple(notes),
+            stroke.roman,
+            stroke.hand,
             stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None,
             staccato=_short(hit, stroke),
-        )  # fmt: skip
+        )
 
 
 def _short(hit: Hit, stroke: Stroke) -> bool:

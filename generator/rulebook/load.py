@@ -356,8 +356,11 @@ def _sense(book: Book, rules: Any) -> list[str]:
                     name,
                 )
             if len(pattern) != step * family.beats:
-                wrong(f"{pattern!r} has {len(pattern)} signs; {family.beats} beats have {step * family.beats}",
-                      "answers", name)  # fmt: skip
+                wrong(
+                    f"{pattern!r} has {len(pattern)} signs; {family.beats} beats have {step * family.beats}",
+                    "answers",
+                    name,
+                )
     for name, ending in rules.endings.items():
         hits = sum(c in "CABT" for c in ending.pattern)
         if hits != len(ending.chords):

@@ -69,12 +69,20 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
         return "" if top <= limit else f"fret {top}, limit {limit}"
 
     return (
-        GripRule("hand.grip", "one hand can hold every grip and mute what must not sound",
-                 book.source("hand", "span_frets"), held),
+        GripRule(
+            "hand.grip",
+            "one hand can hold every grip and mute what must not sound",
+            book.source("hand", "span_frets"),
+            held,
+        ),
         GripRule("comping.tones", "a grip has just the degrees of its recipe", book.source("grips"), tones),
-        GripRule("comping.highest-fret", "comping stays in the lower part of the neck",
-                 book.source("comping", "highest_fret"), low_enough),
-    )  # fmt: skip
+        GripRule(
+            "comping.highest-fret",
+            "comping stays in the lower part of the neck",
+            book.source("comping", "highest_fret"),
+            low_enough,
+        ),
+    )
 
 
 def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
@@ -82,26 +90,63 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
     rules, book = lead.rules, lead.book
     bends, tempo, level = rules.lead.bends, rules.study.tempo, rules.level
     rows: list[tuple[str, str, Callable[[Study], Iterator[Fault]], tuple[str, ...]]] = [
-        ("study.order", "events follow each other without overlap, inside the study's bars", _ordered, ("forms",)),
+        (
+            "study.order",
+            "events follow each other without overlap, inside the study's bars",
+            _ordered,
+            ("forms",),
+        ),
         ("study.pitches", "every note is the pitch of its string and fret", _pitches, ("neck", "tuning")),
-        ("study.tempo", f"the tempo lies between {tempo.least} and {tempo.most}",
-         lambda s: _outside(s.tempo_bpm, tempo.least, tempo.most), ("study", "tempo")),
-        ("study.windows", f"the licks use at most {level.windows} hand positions",
-         lambda s: _windows(s, level.windows), ("level", "windows")),
-        ("lead.bends.study", f"a study has at most {bends.most_per_study} bends of a half step or more",
-         lambda s: _bends(s, bends.most_per_study), ("lead", "bends", "most_per_study")),
-        ("level.rate", f"a beat holds no more notes than {level.notes_per_second:g} a second",
-         lambda s: _rate(s, level.notes_per_second), ("level", "notes_per_second")),
-        ("level.difficulty", "the study is as difficult as its level asks, "
-         f"{level.difficulty[0]:g} to {level.difficulty[1]:g} on a scale from 1 to 10",
-         lambda s: _difficulty(s, lead), ("level", "difficulty")),
-        ("hand.between", "the hand has time to move from one event to the next",
-         lambda s: _between(s, lead), ("hand", "shift_start_s")),
-        ("lead.quote", f"a figure taken up stays within {rules.lead.quote.band} semitones of its model",
-         lambda s: _quotes(s, rules.lead.quote.band), ("lead", "quote", "band")),
-        ("comping.same-pattern", f"no answer is used more than {rules.comping.same_pattern} times",
-         lambda s: _patterns(s, rules.comping.same_pattern), ("comping", "same_pattern")),
-    ]  # fmt: skip
+        (
+            "study.tempo",
+            f"the tempo lies between {tempo.least} and {tempo.most}",
+            lambda s: _outside(s.tempo_bpm, tempo.least, tempo.most),
+            ("study", "tempo"),
+        ),
+        (
+            "study.windows",
+            f"the licks use at most {level.windows} hand positions",
+            lambda s: _windows(s, level.windows),
+            ("level", "windows"),
+        ),
+        (
+            "lead.bends.study",
+            f"a study has at most {bends.most_per_study} bends of a half step or more",
+            lambda s: _bends(s, bends.most_per_study),
+            ("lead", "bends", "most_per_study"),
+        ),
+        (
+            "level.rate",
+            f"a beat holds no more notes than {level.notes_per_second:g} a second",
+            lambda s: _rate(s, level.notes_per_second),
+            ("level", "notes_per_second"),
+        ),
+        (
+            "level.difficulty",
+            "the study is as difficult as its level asks, "
+            f"{level.difficulty[0]:g} to {level.difficulty[1]:g} on a scale from 1 to 10",
+            lambda s: _difficulty(s, lead),
+            ("level", "difficulty"),
+        ),
+        (
+            "hand.between",
+            "the hand has time to move from one event to the next",
+            lambda s: _between(s, lead),
+            ("hand", "shift_start_s"),
+        ),
+        (
+            "lead.quote",
+            f"a figure taken up stays within {rules.lead.quote.band} semitones of its model",
+            lambda s: _quotes(s, rules.lead.quote.band),
+            ("lead", "quote", "band"),
+        ),
+        (
+            "comping.same-pattern",
+            f"no answer is used more than {rules.comping.same_pattern} times",
+            lambda s: _patterns(s, rules.comping.same_pattern),
+            ("comping", "same_pattern"),
+        ),
+    ]
     return tuple(StudyRule(n, text, book.source(*path), faults) for n, text, faults, path in rows)
 
 

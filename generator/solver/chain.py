@@ -18,8 +18,8 @@ from numpy.random import Generator
 
 from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
-from generator.rulebook.rule import FORBIDDEN
 from generator.rulebook.places import free_ticks
+from generator.rulebook.rule import FORBIDDEN
 from generator.solver.comping import Hit, Stroke, link
 from generator.solver.lattice import Lattice
 from generator.touches import FloatArray, IntArray

@@ -14,7 +14,8 @@ import numpy as np
 from generator.fingering import fingerings, grip_place
 from generator.harmony import Chord, chord_in_key, semitones
 from generator.rhythm import GRIDS, TICKS_PER_BAR
-from generator.rulebook.lead import Lead, root_numeral
+from generator.rulebook.degrees import root_numeral
+from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
 from generator.rulebook.whole import grip_rules
 from generator.solver.grips import Grip, Held, voicings

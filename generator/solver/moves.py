@@ -14,7 +14,8 @@ import networkx as nx
 import numpy as np
 
 from generator.harmony import semitones
-from generator.rulebook.lead import BEND_SIZES, Lead
+from generator.rulebook.degrees import BEND_SIZES
+from generator.rulebook.lead import Lead
 from generator.rulebook.rule import TouchRule
 from generator.touches import (
     BEND,
@@ -154,8 +155,12 @@ def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
         for rule in lead.move_rules:
             allowed &= rule.allows(a, b, how)
         a, b, how, sources, targets = (
-            a.take(allowed), b.take(allowed), how[allowed], sources[allowed], targets[allowed],
-        )  # fmt: skip
+            a.take(allowed),
+            b.take(allowed),
+            how[allowed],
+            sources[allowed],
+            targets[allowed],
+        )
         cost = sum((p.cost(a, b, how, lead.key) for p in lead.move_preferences), np.zeros(len(how), np.int64))
         needs = np.zeros(len(how))
         for time_rule in lead.time_rules:

@@ -353,10 +353,18 @@ def _lick_plans(
         quotes = first_of.get(place.base) if quoted else None
         first_of.setdefault(place.base, number)
         yield LickPlan(
-            number, place.phrase, place.letter, place.place.role, figure, tail, onsets,
-            len(parse_cell(figure, rules.study.grid).onsets), hands[place.place.role], quotes,
+            number,
+            place.phrase,
+            place.letter,
+            place.place.role,
+            figure,
+            tail,
+            onsets,
+            len(parse_cell(figure, rules.study.grid).onsets),
+            hands[place.place.role],
+            quotes,
             letters.index(place.letter) == number and place.letter + "'" in letters and not quoted,
-        )  # fmt: skip
+        )
 
 
 def _choose_comping(
@@ -378,18 +386,22 @@ def _choose_comping(
             options = [
                 (name, e.pattern, tuple(e.chords), e.weight)
                 for name, e in rules.endings.items()
-                if e.beats == min(beats, 4) and e.grid == grid and e.minor == rules.study.minor
+                if e.beats == min(beats, 4)
+                and e.grid == grid
+                and e.minor == rules.study.minor
                 and e.grade <= rules.level.comping_grade
-            ]  # fmt: skip
+            ]
         else:
             leading = -(-end // TICKS_PER_BAR) * TICKS_PER_BAR in changes
             options = [
                 (name, p, (), f.weight * (2 if f.place == "before a change" else 1))
                 for name, f in rules.answers.items()
-                if f.beats == min(beats, 5) and f.grid == grid and f.grade <= rules.level.comping_grade
+                if f.beats == min(beats, 5)
+                and f.grid == grid
+                and f.grade <= rules.level.comping_grade
                 and (f.place == "anywhere" or (f.place == "before a change") == leading)
                 for p in f.patterns
-            ]  # fmt: skip
+            ]
         if not options:
             return None
         order = by_weight(options, lambda o: float(o[3]), rng)

@@ -1,0 +1,142 @@
+"""The rules of a lick as a whole: the order of its events, what its chords ask for, its finished shape."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from generator.harmony import semitones
+from generator.rulebook import automata
+from generator.rulebook.degrees import root_numeral
+from generator.rulebook.rule import At, LickRule, Line, ShapeRule
+from generator.touches import IntArray, TouchTable
+
+if TYPE_CHECKING:
+    from generator.rulebook.lead import Lead
+
+#: A lick is "over" a chord when it has this many onsets there.
+LEAST_OVER = 3
+
+
+def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
+    """Rules for the order of events in a lick, as automata."""
+    shape, bends = lead.rules.lead.shape, lead.rules.lead.bends
+
+    def interval(a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
+        return np.asarray(np.clip(b.enter - a.leave, -automata.LEAP, automata.LEAP) + automata.LEAP)
+
+    return (
+        LickRule(
+            "lead.line",
+            f"no more than {shape.most_run} steps in one direction, a pitch at most {shape.most_repeats} "
+            "times running, a leap is answered, no trill",
+            lead.book.source("lead", "shape"),
+            automata.line(shape, lead.rules.lead.melody),
+            lambda t: np.full(len(t), automata.FIRST),
+            interval,
+        ),
+        LickRule(
+            "lead.bends.count",
+            f"at most {bends.most_per_lick} bends in a lick",
+            lead.book.source("lead", "bends", "most_per_lick"),
+            automata.counter(bends.most_per_lick),
+            lambda t: t.bent.astype(np.int64),
+            lambda a, b, how: b.bent.astype(np.int64),
+        ),
+    )
+
+
+def sounded_rules(lead: Lead, seen: Sequence[At]) -> tuple[LickRule, ...]:
+    """What the chords of a place ask a lick to sound."""
+    made = []
+    for root, degrees in lead.rules.lead.sounded.items():
+        over = sum(root_numeral(at.chord.roman) == root for at in seen)
+        if over >= LEAST_OVER:
+            made.append(_sounds(lead, root, tuple(semitones(d) for d in degrees), " ".join(degrees)))
+    return tuple(made)
+
+
+def _sounds(lead: Lead, root: str, degrees: tuple[int, ...], names: str) -> LickRule:
+    def heard(t: TouchTable) -> IntArray:
+        mine = np.isin((t.enter - lead.key.pitch_class) % 12, degrees)
+        mates = t.double & np.isin((t.mate_pitch - lead.key.pitch_class) % 12, degrees)
+        return (mine | mates).astype(np.int64)
+
+    return LickRule(
+        f"lead.sounded.{root}",
+        f"a lick over {root} sounds {names} of the key",
+        lead.book.source("lead", "sounded", root),
+        automata.once(),
+        heard,
+        lambda a, b, how: heard(b),
+    )
+
+
+def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
+    """Rules for a finished lick's shape."""
+    shape = lead.rules.lead.shape
+
+    def share(line: Line) -> float:
+        return len(set(line.pitches)) / len(line.pitches)
+
+    def most(line: Line) -> int:
+        return max(line.pitches.count(p) for p in line.pitches)
+
+    def span(line: Line) -> int:
+        return max(line.pitches) - min(line.pitches)
+
+    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], str]] = [
+        (
+            "lead.shape.distinct",
+            f"at least {shape.least_distinct:.0%} of a lick's pitches differ",
+            lambda x: share(x) >= shape.least_distinct,
+            lambda x: f"{share(x):.0%}",
+            "least_distinct",
+        ),
+        (
+            "lead.shape.one-pitch",
+            f"no pitch makes up more than {shape.most_of_one:.0%} of a lick",
+            lambda x: most(x) <= max(2, round(shape.most_of_one * len(x.pitches))),
+            lambda x: f"{most(x)} of {len(x.pitches)}",
+            "most_of_one",
+        ),
+        (
+            "lead.shape.range",
+            f"a lick of seven notes spans {shape.least_range} semitones or more",
+            lambda x: len(x.pitches) < 7 or span(x) >= shape.least_range,
+            lambda x: f"{span(x)}",
+            "least_range",
+        ),
+        (
+            "lead.shape.peak",
+            "a lick has one highest note (it may be struck twice running)",
+            _one_peak,
+            lambda x: "",
+            "notes",
+        ),
+        (
+            "lead.figure.hook",
+            "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
+            lambda x: not (x.leads and lead.rules.lead.figure.hook) or _hook(x),
+            lambda x: "",
+            "notes",
+        ),
+    ]
+    return tuple(
+        ShapeRule(n, s, lead.book.source("lead", "shape", key), allows, amount)
+        for n, s, allows, amount, key in rows
+    )
+
+
+def _one_peak(line: Line) -> bool:
+    top = max(line.pitches)
+    where = [i for i, p in enumerate(line.pitches) if p == top]
+    return where[-1] - where[0] == len(where) - 1 <= 1
+
+
+def _hook(line: Line) -> bool:
+    n = line.figure
+    intervals = [abs(b - a) for a, b in zip(line.pitches[:n], line.pitches[1:n], strict=False)]
+    return any(line.marked[:n]) or any(i >= 4 or i == 0 for i in intervals)
