@@ -21,7 +21,8 @@ from generator.render.sound.filters import (
     peak,
     resonant_low_pass,
 )
-from generator.render.sound.strings import SAMPLE_RATE, Complexes, Samples
+from generator.render.sound.strings import SAMPLE_RATE, Complexes
+from generator.render.sound.voice import Samples
 
 
 class Tone(StrEnum):

@@ -17,8 +17,9 @@ from generator.render.sound.bassline import BassNote, bass_line, feel_of, root_p
 from generator.render.sound.drums import TAKES, Drum, stroke
 from generator.render.sound.filters import filtered
 from generator.render.sound.modes import damped_modes
-from generator.render.sound.strings import SAMPLE_RATE, Samples, hertz, ring_s
+from generator.render.sound.strings import SAMPLE_RATE, hertz, ring_s
 from generator.render.sound.timemap import Clock
+from generator.render.sound.voice import Samples
 from generator.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT
 from generator.study import Study
 

@@ -6,7 +6,7 @@ the last beat before a new root a note that leads there by a half step or from i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from generator.harmony import Chord, semitones
 from generator.rhythm import TICKS_PER_BEAT
@@ -65,10 +65,10 @@ def bass_line(study: Study, start: int = 0, end: int | None = None) -> tuple[Bas
     spans = merged(study.form)
     for i, span in enumerate(spans):
         following = study.chord(spans[(i + 1) % len(spans)].roman)
-        notes.extend(
-            _over(study.chord(span.roman), following, span, line, study.swung or study.grid == "triplet")
-        )
-    return tuple(n for n in notes if start <= n.tick < end)
+        notes.extend(_over(study.chord(span.roman), following, span, line))
+    kept = [n for n in notes if start <= n.tick < end]
+    ends = [n.tick for n in kept[1:]] + [end]
+    return tuple(replace(n, duration=min(n.duration, e - n.tick)) for n, e in zip(kept, ends, strict=True))
 
 
 def merged(form: tuple[ChordSpan, ...]) -> list[ChordSpan]:
@@ -82,9 +82,7 @@ def merged(form: tuple[ChordSpan, ...]) -> list[ChordSpan]:
     return spans
 
 
-def _over(
-    chord: Chord, following: Chord, span: ChordSpan, line: tuple[_Beat, ...], triplet: bool
-) -> list[BassNote]:
+def _over(chord: Chord, following: Chord, span: ChordSpan, line: tuple[_Beat, ...]) -> list[BassNote]:
     """The line over one chord: the pattern from its first beat on, the last beat leading to the next root."""
     beats = -(-span.duration // TICKS_PER_BEAT)
     root = root_pitch(chord)
@@ -92,7 +90,7 @@ def _over(
     for beat in range(beats):
         at = span.onset + beat * TICKS_PER_BEAT
         leads = beats > 1 and beat == beats - 1 and following.root_pc != chord.root_pc
-        for part, length, degree in line[beat % len(line)] or ():
+        for part, length, degree in line[beat % len(line)]:
             if at + part >= span.onset + span.duration:
                 continue
             pitch = root + _interval(chord, degree)

@@ -25,8 +25,8 @@ from generator.render.sound.mix import (
     timing,
     whole,
 )
-from generator.render.sound.strings import Samples
 from generator.render.sound.timemap import TimeMap, checked_speed
+from generator.render.sound.voice import Samples
 from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
 from generator.study import Event, SlotKind, Study
 

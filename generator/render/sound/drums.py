@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 
 from generator.render.sound.modes import damped_modes
-from generator.render.sound.strings import SAMPLE_RATE, Samples
-from generator.render.sound.voice import Floats
+from generator.render.sound.strings import SAMPLE_RATE
+from generator.render.sound.voice import Floats, Samples
 
 TAKES = 4
 #: Modes 01, 11, 21, 02, 31, 12 of an ideal membrane, beside the lowest.
@@ -81,7 +81,7 @@ def _snare(generator: np.random.Generator) -> Samples:
     wires = _noise(generator, len(t), 1700.0, 7800.0)
     wires *= (1.0 - np.exp(-t / 0.0015)) * (0.75 * np.exp(-t / 0.045) + 0.25 * np.exp(-t / 0.11))
     stick = _noise(generator, len(t), 900.0, 9000.0) * np.exp(-t / 0.002)
-    return np.asarray(0.55 * head + 0.26 * wires + 0.14 * stick, dtype=np.float32)
+    return np.asarray(0.66 * head + 0.2 * wires + 0.14 * stick, dtype=np.float32)
 
 
 def _rim(generator: np.random.Generator) -> Samples:

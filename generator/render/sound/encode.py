@@ -11,7 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from generator.render.sound.strings import SAMPLE_RATE, Samples
+from generator.render.sound.id3 import id3_tag
+from generator.render.sound.strings import SAMPLE_RATE
+from generator.render.sound.voice import Samples
 
 _PIECE = 65_536
 
@@ -82,11 +84,13 @@ def encode(samples: Samples, format: str, tags: Tags, quality: float = GOOD) -> 
     with soundfile.SoundFile(
         buffer, "w", SAMPLE_RATE, channels, chosen.subtype, format=chosen.major, **lossy
     ) as file:
-        file.title = tags.title
-        if tags.number is not None:
-            file.tracknumber = str(tags.number)
-        if tags.comment:
+        if not chosen.lossy:
+            file.title = tags.title
+            file.tracknumber = "" if tags.number is None else str(tags.number)
             file.comment = tags.comment
         for first in range(0, len(samples), _PIECE):
             file.write(np.ascontiguousarray(samples[first : first + _PIECE]))
+    if chosen.lossy:
+        tag = id3_tag(tags.title, tags.number, tags.key, tags.tempo_bpm, tags.comment)
+        return tag + buffer.getvalue()
     return buffer.getvalue()

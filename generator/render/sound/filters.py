@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from generator.render.sound.strings import SAMPLE_RATE, Complexes, Samples
+from generator.render.sound.strings import SAMPLE_RATE, Complexes
+from generator.render.sound.voice import Samples
 
 WINDOW = 131_072
 LONGEST = WINDOW // 4

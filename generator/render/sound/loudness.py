@@ -15,7 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from generator.render.sound.filters import BINS, filtered
-from generator.render.sound.strings import SAMPLE_RATE, Complexes, Samples
+from generator.render.sound.strings import SAMPLE_RATE, Complexes
+from generator.render.sound.voice import Samples
 
 TARGET_LUFS = -16.0
 #: The highest peak between the samples, about -1 dB of full scale.

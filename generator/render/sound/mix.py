@@ -16,8 +16,9 @@ from generator.render.sound.amplifier import Tone, amplified
 from generator.render.sound.band import band_sound
 from generator.render.sound.loudness import level_curve, loudness_lufs
 from generator.render.sound.performance import perform
-from generator.render.sound.strings import SAMPLE_RATE, Samples, render_voice
+from generator.render.sound.strings import SAMPLE_RATE, render_voice
 from generator.render.sound.timemap import Clock, TimeMap, checked_speed, time_map
+from generator.render.sound.voice import Samples
 from generator.rhythm import TICKS_PER_BAR
 from generator.study import Event, Study
 

@@ -6,8 +6,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from generator.render.sound.strings import SAMPLE_RATE, Samples
-from generator.render.sound.voice import Floats
+from generator.render.sound.products import product
+from generator.render.sound.strings import SAMPLE_RATE
+from generator.render.sound.voice import Floats, Samples
 
 _BLOCK = 256
 
@@ -30,4 +31,4 @@ def damped_modes(
     steps = np.exp(rate[:, None] * np.arange(_BLOCK))
     left = np.concatenate((starts.real, starts.imag), axis=1).astype(np.float32)
     right = np.concatenate((steps.imag, steps.real), axis=0).astype(np.float32)
-    return np.asarray((left @ right).reshape(-1)[:count])
+    return np.asarray(product(left, right).reshape(-1)[:count])

@@ -17,9 +17,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from generator.render.sound.voice import Floats, Strike, StrikeKind, Touch, Voice
+from generator.render.sound.products import product
+from generator.render.sound.voice import Floats, Samples, Strike, StrikeKind, Touch, Voice
 
-Samples = npt.NDArray[np.float32]
 Complexes = npt.NDArray[np.complex64]
 
 SAMPLE_RATE = 44_100
@@ -46,13 +46,13 @@ _QUIET_SHARP_CENTS = 0.35
 
 #: A player tunes the whole sound, not its lowest partial: the partials about here are in tune, those below a
 #: cent or two flat.
-TUNED_BY_HZ = 350.0
+TUNED_BY_HZ = 500.0
 
 SCALE_MM = 648.0
 PICKUP_MM = 150.0
-#: Stiffness B of the open strings of a .010 set (plain .010 .013 .017, wound cores .014 .016 .018 in),
+#: Stiffness B of the open strings of a .010 set (plain .010 .013 .017, wound cores .0135 .015 .016 in),
 #: from Fletcher's formula with E = 200 GPa and the tensions of such a set, rounded.
-_STIFFNESS = (1.4e-5, 4.4e-5, 1.1e-4, 4.6e-5, 7.9e-5, 1.25e-4)
+_STIFFNESS = (1.4e-5, 4.4e-5, 1.1e-4, 3.9e-5, 5.6e-5, 8.2e-5)
 
 
 def hertz(pitch: Floats | float) -> Floats:
@@ -107,7 +107,7 @@ def _still_sum(frequency: float, cycles: Floats, first: Complexes, last: Complex
     ramp = np.arange(BLOCK, dtype=np.float32) / BLOCK
     left = np.concatenate((at.real, at.imag, change.real, change.imag))
     right = np.concatenate((wave.imag, wave.real, wave.imag * ramp, wave.real * ramp))
-    return np.asarray(left.T @ right)
+    return product(np.asarray(left.T, np.float32), np.asarray(right, np.float32))
 
 
 def _rotor(first_hz: Floats, last_hz: Floats, cycles: Floats) -> Complexes:

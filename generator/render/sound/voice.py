@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
+Samples = npt.NDArray[np.float32]
 
 
 class StrikeKind(StrEnum):

@@ -1,8 +1,11 @@
-"""What comes out: the study, its phrases, its licks, slower versions, with a band; on time, level, whole or not at all."""
+"""What comes out: the study, its phrases, its licks, slower versions, with a band; on time, level, whole
+or not at all.
+"""
 
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
 import os
 
@@ -14,7 +17,7 @@ from generator.render.sound import clips
 from generator.render.sound.amplifier import Tone
 from generator.render.sound.clips import recordings, render, write_sound
 from generator.render.sound.loudness import CEILING, block_peaks, loudness_lufs
-from generator.render.sound.mix import Part, Settings
+from generator.render.sound.mix import Settings
 from generator.render.sound.page import page_sound
 from generator.render.sound.timemap import TimeMap
 from generator.study import SlotKind
@@ -165,7 +168,7 @@ def test_the_same_study_gives_the_same_sound():
 def test_a_page_gets_three_files_of_one_length_in_time_with_each_other():
     study = tour()
     sound = page_sound(study, settings=EXACT)
-    read = [soundfile.read(__import__("io").BytesIO(b)) for b in (sound.guitar_mp3, sound.band_mp3, sound.click_mp3)]
+    read = [soundfile.read(io.BytesIO(b)) for b in (sound.guitar_mp3, sound.band_mp3, sound.click_mp3)]
     assert len({len(samples) for samples, _ in read}) == 1
     assert sound.time_map.origin_s == pytest.approx(4.0)
     guitar, band, click = (samples for samples, _ in read)

@@ -38,6 +38,15 @@ def test_every_format_carries_its_tags(name):
         assert file.tracknumber in ("3", "03")
 
 
+def test_an_mp3_carries_key_and_tempo_in_their_own_frames():
+    # Frames TKEY and TBPM of ID3v2 (from memory): key as "Bb", beats a minute as a whole number.
+    data = encode(music(0.5), "mp3", TAGS)
+    assert data.startswith(b"ID3\x04")
+    assert b"TKEY\x00\x00\x00\x03\x00\x00\x03Bb" in data
+    assert b"TBPM\x00\x00\x00\x03\x00\x00\x0358" in data
+    assert data.count(b"ID3\x04") == 1
+
+
 @pytest.mark.parametrize("name", ["mp3"])
 def test_an_mp3_of_five_minutes_decodes_to_its_full_length(name):
     sound = music(300.0)

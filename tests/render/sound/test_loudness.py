@@ -25,7 +25,9 @@ def sine(hz: float, dbfs: float, seconds: float = 5.0, channels: int = 1) -> np.
 
 # ITU-R BS.1770: "a 0 dB FS, 997 Hz sine wave applied to the left channel gives -3.01 LKFS" (from memory);
 # EBU Tech 3341: a stereo 1 kHz sine at -23 dBFS measures -23 LUFS within 0.1 (from memory).
-@pytest.mark.parametrize(("channels", "dbfs", "lufs"), [(1, 0.0, -3.01), (2, -23.0, -23.0), (2, -33.0, -33.0)])
+@pytest.mark.parametrize(
+    ("channels", "dbfs", "lufs"), [(1, 0.0, -3.01), (2, -23.0, -23.0), (2, -33.0, -33.0)]
+)
 def test_a_sine_has_the_loudness_of_the_standard(channels, dbfs, lufs):
     assert loudness_lufs(sine(997.0, dbfs, channels=channels)) == pytest.approx(lufs, abs=0.1)
 
@@ -68,7 +70,8 @@ def test_what_is_levelled_has_the_loudness_and_stays_under_the_ceiling(crest):
 
 
 def test_a_peak_between_the_samples_is_seen():
-    # A sine at a quarter of the rate, sampled at 45 degrees: its samples reach 0.707 of what lies between them.
+    # A sine at a quarter of the rate, sampled at 45 degrees: its samples reach 0.707 of what lies between
+    # them.
     wave = np.sin(np.pi / 2 * np.arange(4000) + np.pi / 4).astype(np.float32)
     assert np.abs(wave).max() < 0.72
     assert block_peaks(wave)[10:-10].max() == pytest.approx(1.0, abs=0.02)

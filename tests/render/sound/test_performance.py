@@ -88,7 +88,9 @@ def test_a_strum_goes_over_the_strings_in_milliseconds_and_begins_on_time():
 
 
 def test_a_staccato_stab_is_short():
-    (stab, *_) = played(event(1, 0, 12, note(4, 5), note(3, 6), note(2, 5), slot=1, grip="b7-3-5", staccato=True))
+    (stab, *_) = played(
+        event(1, 0, 12, note(4, 5), note(3, 6), note(2, 5), slot=1, grip="b7-3-5", staccato=True)
+    )
     assert stab.end_s < 0.2
 
 
@@ -136,7 +138,8 @@ def test_a_long_bend_takes_no_longer_than_a_hand_does():
     assert voice.moves[0].end_s < 0.4
 
 
-# Cutting 2018/19: clusters at 319.1 and 1037.9 cents above the tonic (tonic A here); elsewhere half of a half step.
+# Cutting 2018/19: clusters at 319.1 and 1037.9 cents above the tonic (tonic A here); elsewhere half of a
+# half step.
 @pytest.mark.parametrize(("fret", "cents"), [(8, 319.1), (15, 1037.9), (10, 550.0)])
 def test_a_quarter_tone_curl_goes_where_blue_notes_were_measured(fret, cents):
     curl = note(1, fret, bend=Bend(BendKind.BEND, 1, ((0, 0), (4, 1), (12, 1))))
@@ -173,7 +176,9 @@ def test_a_lick_leans_on_the_first_beat_and_the_comping_on_the_second():
     study = with_events()
     assert velocity(study, event(1, 0, 4, note(1, 5))) > velocity(study, event(2, 4, 4, note(1, 5)))
     stab = (note(4, 5), note(3, 6), note(2, 5))
-    assert velocity(study, event(1, 12, 4, *stab, grip="g")) > velocity(study, event(2, 0, 4, *stab, grip="g"))
+    assert velocity(study, event(1, 12, 4, *stab, grip="g")) > velocity(
+        study, event(2, 0, 4, *stab, grip="g")
+    )
 
 
 @pytest.mark.parametrize("meter_grid", [("12/8", "triplet"), ("4/4", "triplet"), ("4/4", "straight")])

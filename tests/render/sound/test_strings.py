@@ -63,11 +63,15 @@ def test_plain_notes_are_within_five_cents_on_every_fret(string):
         assert abs(cents(period_pitch(sound, 0.3, hertz(played.pitch)), played.pitch)) < 5.0
 
 
-@pytest.mark.parametrize(("string", "fret", "semitones"), [(1, 8, 2), (2, 8, 2), (2, 15, 2), (3, 7, 2), (3, 9, 1), (1, 12, 0.5)])
+@pytest.mark.parametrize(
+    ("string", "fret", "semitones"), [(1, 8, 2), (2, 8, 2), (2, 15, 2), (3, 7, 2), (3, 9, 1), (1, 12, 0.5)]
+)
 def test_a_bend_settles_within_ten_cents(string, fret, semitones):
     plain = voice(string, fret, 1.4)
     there = plain.pitch + semitones
-    bent = dataclasses.replace(plain, moves=(Move(0.1, 0.4, plain.pitch, there, MoveShape.BEND, plain.pitch),))
+    bent = dataclasses.replace(
+        plain, moves=(Move(0.1, 0.4, plain.pitch, there, MoveShape.BEND, plain.pitch),)
+    )
     sound = render_voice(bent)
     assert abs(cents(frequency_near(sound, 0.9, hertz(there)), there)) < 10.0
     assert abs(cents(period_pitch(sound, 0.9, hertz(there)), there)) < 10.0
@@ -80,7 +84,9 @@ def test_a_bend_starts_softly_and_never_overshoots():
     assert pitch[0] == 67
     assert pitch[-1] == pytest.approx(69)
     assert steps.min() >= 0
-    assert pitch[500] < 67.05  # a sixth of the way in time, hardly any in pitch: the stretch goes with the square
+    assert (
+        pitch[500] < 67.05
+    )  # a sixth of the way in time, hardly any in pitch: the stretch goes with the square
 
 
 def test_a_slide_goes_over_the_frets_and_arrives_on_time():
@@ -90,7 +96,9 @@ def test_a_slide_goes_over_the_frets_and_arrives_on_time():
     assert pitch[-2] == pytest.approx(59)
 
 
-@pytest.mark.parametrize(("string", "fret", "depth", "rate"), [(3, 7, 42.0, 5.4), (1, 12, 60.0, 6.0), (2, 10, 30.0, 5.0)])
+@pytest.mark.parametrize(
+    ("string", "fret", "depth", "rate"), [(3, 7, 42.0, 5.4), (1, 12, 60.0, 6.0), (2, 10, 30.0, 5.0)]
+)
 def test_vibrato_has_the_depth_and_rate_asked_for_and_only_rises(string, fret, depth, rate):
     shaken = voice(string, fret, 2.0, vibratos=(Vibrato(0.2, 2.0, depth, rate),))
     curve = pitch_curve(render_voice(shaken), shaken.pitch)
@@ -100,11 +108,20 @@ def test_vibrato_has_the_depth_and_rate_asked_for_and_only_rises(string, fret, d
     assert middle == pytest.approx(depth / 2, abs=4.0)
 
 
-# Bounds by register for a solid electric guitar, orders of magnitude from memory: low strings about ten seconds, the
-# middle five to nine, high frets two to five.
+# Bounds by register for a solid electric guitar, orders of magnitude from memory: low strings about ten
+# seconds, the middle five to nine, high frets two to five.
 @pytest.mark.parametrize(
     ("string", "fret", "least", "most"),
-    [(6, 0, 8, 14), (5, 2, 7, 13), (4, 2, 6, 12), (3, 2, 5.5, 10), (2, 3, 5, 9), (1, 5, 4, 8), (1, 12, 3, 6.5), (1, 20, 2, 5)],
+    [
+        (6, 0, 8, 14),
+        (5, 2, 7, 13),
+        (4, 2, 6, 12),
+        (3, 2, 5.5, 10),
+        (2, 3, 5, 9),
+        (1, 5, 4, 8),
+        (1, 12, 3, 6.5),
+        (1, 20, 2, 5),
+    ],
 )
 def test_a_string_rings_as_long_as_its_register_does(string, fret, least, most):
     assert least < t60_s(render_voice(voice(string, fret, 9.0))[: 9 * RATE]) < most
@@ -119,7 +136,8 @@ def test_high_partials_die_before_low_ones():
 
 
 def test_partials_are_sharp_by_the_published_order_of_magnitude():
-    # Inharmonicity coefficients of guitar strings are of the order 1e-5 to 2e-4 (order from memory; the formula is Fletcher's)
+    # Inharmonicity coefficients of guitar strings are of the order 1e-5 to 2e-4 (order from memory; the
+    # formula is Fletcher's)
     assert all(1e-5 < stiffness(string, 0) < 2e-4 for string in range(1, 7))
     open_sixth = voice(6, 0, 1.0)
     sound = render_voice(open_sixth)
@@ -159,7 +177,8 @@ def test_nothing_clicks_where_blocks_pitches_and_strikes_join():
     sound = render_voice(busy)[int(0.05 * RATE) :]
     pieces = [sound[i : i + 2048] for i in range(0, len(sound) - 2048, 512)]
     body = max(band_level(piece, 60, 4000) for piece in pieces)
-    # no partial lies above 10 kHz: what is there after the pick would be a click (the highest is below -65 dB)
+    # no partial lies above 10 kHz: what is there after the pick would be a click (the highest is below
+    # -65 dB)
     assert max(band_level(piece, 10_000, 22_000) for piece in pieces) < body - 60.0
 
 
@@ -172,7 +191,9 @@ def test_a_stopped_string_is_silent_soon():
 def test_a_dead_note_is_short_and_hardly_a_pitch():
     dead = voice(4, 5, 0.12, strikes=(Strike(0.0, StrikeKind.DEAD, 0.8),), dampings=(Damping(0.0, 0.055),))
     sound = render_voice(dead)
-    assert np.sqrt(np.mean(sound[int(0.06 * RATE) :] ** 2)) < 0.05 * np.sqrt(np.mean(sound[: int(0.02 * RATE)] ** 2))
+    assert np.sqrt(np.mean(sound[int(0.06 * RATE) :] ** 2)) < 0.05 * np.sqrt(
+        np.mean(sound[: int(0.02 * RATE)] ** 2)
+    )
 
 
 def test_the_same_voice_sounds_the_same_and_is_finite():

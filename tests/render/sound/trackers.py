@@ -1,4 +1,5 @@
-"""Measuring instruments of the sound tests: pitch by phase, vibrato, onsets, decay. None uses the code under test.
+"""Measuring instruments of the sound tests: pitch by phase, vibrato, onsets, decay. None uses the code
+under test.
 
 Conventions: samples (n,) at 44.1 kHz, times in seconds, deviations in cents.
 """
@@ -36,15 +37,19 @@ def frequency_near(samples: np.ndarray, at_s: float, expected_hz: float, window_
 
 
 def period_pitch(samples: np.ndarray, at_s: float, expected_hz: float, window_s: float = 0.12) -> float:
-    """The frequency from where the sound repeats best: the peak of the normalised autocorrelation, many periods on."""
+    """The frequency from where the sound repeats best: the peak of the normalised autocorrelation, many
+    periods on.
+    """
     count = int(window_s * RATE)
     first = int(at_s * RATE) - count // 2
     x = samples[first : first + count].astype(float)
     best = RATE / expected_hz
     for periods in (1, max(1, int(0.4 * window_s * expected_hz))):
         centre = best * periods
-        lags = np.arange(int(centre * 0.96), int(centre * 1.04) + 2) if periods == 1 else np.arange(
-            int(centre - 0.3 * best), int(centre + 0.3 * best) + 2
+        lags = (
+            np.arange(int(centre * 0.96), int(centre * 1.04) + 2)
+            if periods == 1
+            else np.arange(int(centre - 0.3 * best), int(centre + 0.3 * best) + 2)
         )
         likeness = np.array(
             [np.dot(x[:-g], x[g:]) / np.sqrt(np.dot(x[:-g], x[:-g]) * np.dot(x[g:], x[g:])) for g in lags]
@@ -65,12 +70,16 @@ def pitch_curve(samples: np.ndarray, pitch: float, window_s: float = 0.02) -> np
 
 
 def vibrato_of(curve: np.ndarray, start_s: float, end_s: float) -> tuple[float, float, float]:
-    """Rate in Hz, depth from trough to crest in cents, and middle in cents: the best sine through the curve."""
+    """Rate in Hz, depth from trough to crest in cents, and middle in cents: the best sine through the
+    curve.
+    """
     y = curve[int(start_s * RATE) : int(end_s * RATE) : 50]
     t = np.arange(len(y)) * 50 / RATE
     best = (np.inf, 0.0, 0.0, 0.0)
     for rate in np.arange(3.0, 9.0, 0.01):
-        basis = np.stack((np.ones_like(t), np.cos(2 * np.pi * rate * t), np.sin(2 * np.pi * rate * t)), axis=1)
+        basis = np.stack(
+            (np.ones_like(t), np.cos(2 * np.pi * rate * t), np.sin(2 * np.pi * rate * t)), axis=1
+        )
         found, _, _, _ = np.linalg.lstsq(basis, y, rcond=None)
         error = float(np.sum((basis @ found - y) ** 2))
         if error < best[0]:
@@ -78,16 +87,25 @@ def vibrato_of(curve: np.ndarray, start_s: float, end_s: float) -> tuple[float, 
     return best[1:]
 
 
-def onset_s(samples: np.ndarray, near_s: float, within_s: float = 0.04) -> float:
-    """When the sound rises near a time: the first place where the differenced sound passes a quarter of its peak there."""
+def onset_s(samples: np.ndarray, near_s: float, within_s: float = 0.03) -> float:
+    """When the sound rises near a time: where its fourth difference first stands out from what sounded
+    before.
+
+    Differences favour the attack, which is bright, over a note that rings on. The place is that of the
+    first sample above a third of the way from the loudest one 5 to 30 ms before to the peak of the
+    attack; nan without an attack.
+    """
     first = max(0, int((near_s - within_s) * RATE))
-    piece = np.abs(np.diff(samples[first : int((near_s + within_s) * RATE)], 2))
-    envelope = np.maximum.accumulate(piece)
-    return (first + int(np.argmax(envelope > 0.25 * envelope[-1]))) / RATE
+    piece = np.abs(np.diff(samples[first : int((near_s + within_s) * RATE)].astype(float), 4))
+    before = piece[: max(0, int((near_s - 0.005) * RATE) - first)].max(initial=0.0)
+    threshold = before + (piece.max() - before) / 3.0
+    return (first + int(np.argmax(piece > threshold))) / RATE if piece.max() > 1.2 * before else float("nan")
 
 
 def t60_s(samples: np.ndarray) -> float:
-    """Seconds to lose 60 dB, from the slope of the backward integral between -5 and -25 dB (Schroeder 1965; T20)."""
+    """Seconds to lose 60 dB, from the slope of the backward integral between -5 and -25 dB (Schroeder
+    1965; T20).
+    """
     energy = np.cumsum(samples[::-1].astype(float) ** 2)[::-1]
     level = 10.0 * np.log10(energy / energy[0])
     first, last = int(np.argmax(level < -5.0)), int(np.argmax(level < -25.0))
