@@ -50,7 +50,7 @@ CAUTIONS: tuple[str, ...] = (
 #: A phrase is said in this many words where its content can be.
 MOST_WORDS = 130
 #: How much to say, from much to little: techniques of the first lick and of the others, detail of comping.
-_DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 1, 2), (1, 1, 2), (1, 1, 1))
+_DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 2, 1), (2, 1, 1), (1, 1, 1))
 
 # --- wording; names in braces are filled in by the functions below
 
