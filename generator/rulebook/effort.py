@@ -1,23 +1,21 @@
 """What a stretch of a study asks of the hands, measured, and summed to a difficulty from 1 to 10.
 
-difficulty = 1 + note_per_s * rate + n_mm_per_s * bend work + mm_beyond_rest * reach + shift_m_per_s * shift
-+ string_crossed * crossings + grip_point * grips, at most 10, with the weights of ``[effort]``. The sum
-grows with each measure, and none of them with the length of the study.
+difficulty = 1 + sum of points * max(0, measure - free), at most 10, over the measures of ``Effort`` that
+``[effort]`` names, each with its ``points`` for a unit and the amount that is ``free``. The sum grows with
+each measure, and none of them grows with the length of the study.
 
 Conventions: mm, N mm, seconds; frets and fingers as in ``study``. A stretch includes the move into it.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations, groupby, pairwise
 
 from generator.fingering import grip_cost
 from generator.hand import (
     reach_beyond_rest_mm,
-    shift_mm,
     shift_speed_mm_s,
     string_crossings,
 )
@@ -28,27 +26,28 @@ from generator.strings import bend_tables
 from generator.study import Event, Note, SlotKind, Study, Technique
 
 EASIEST, HARDEST = 1.0, 10.0
+RUN = 3
 
 
 @dataclass(frozen=True)
 class Effort:
     """The measures of a stretch.
 
-    ``rate_per_s`` notes a second in its busiest beat; ``bend_work_nmm`` of all its bends, and for each second
-    of the stretch ``bend_work_nmm_s``; ``reach_mm`` beyond the hand at rest, mean over its moves, and
-    ``most_reach_mm``; ``shift_mm_s`` the fastest shift, whose way is ``shift_mm``; ``crossings`` strings from
-    one lick note to the next, mean; ``grip_points`` the mean cost of its grips.
+    ``notes_per_s`` over the fastest four lick notes running, ``strokes_per_s`` the same of comping;
+    ``bend_work_nmm`` of all its bends, and for each second of the stretch ``bend_work_nmm_s``; ``reach_mm``
+    beyond the hand at rest, mean over its moves, and ``most_reach_mm``; ``shift_mm_s`` the fastest shift;
+    ``crossings`` strings from one lick note to the next, mean; ``grip_points`` the mean cost of its grips.
     """
 
-    rate_per_s: float
-    bend_work_nmm: float
-    bend_work_nmm_s: float
-    reach_mm: float
-    most_reach_mm: float
-    shift_mm: float
-    shift_mm_s: float
-    crossings: float
-    grip_points: float
+    notes_per_s: float = 0.0
+    strokes_per_s: float = 0.0
+    bend_work_nmm: float = 0.0
+    bend_work_nmm_s: float = 0.0
+    reach_mm: float = 0.0
+    most_reach_mm: float = 0.0
+    shift_mm_s: float = 0.0
+    crossings: float = 0.0
+    grip_points: float = 0.0
 
 
 def melody(event: Event) -> Note:
@@ -98,7 +97,7 @@ def effort(study: Study, lead: Lead, slot: int | None = None) -> Effort:
     """The measures of one slot, or of the whole study."""
     events = [e for e in study.events if slot is None or e.slot == slot]
     if not events:
-        return Effort(*(0.0,) * 9)
+        return Effort()
     start = study.events.index(events[0])
     moves = list(pairwise(study.events[max(0, start - 1) : start + len(events)]))
     into = {b.id: a for a, b in moves}
@@ -116,17 +115,32 @@ def effort(study: Study, lead: Lead, slot: int | None = None) -> Effort:
         if len(e.notes) > 1
     ]
     return Effort(
-        rate_per_s=max(Counter(e.onset // TICKS_PER_BEAT for e in events).values())
-        / seconds(TICKS_PER_BEAT, study.tempo_bpm),
+        notes_per_s=max((_rate(study, s) for s in _runs(study, events, SlotKind.LICK)), default=0.0),
+        strokes_per_s=max((_rate(study, s) for s in _runs(study, events, SlotKind.COMP)), default=0.0),
         bend_work_nmm=work,
         bend_work_nmm_s=work / span_s,
         reach_mm=_mean(reach),
         most_reach_mm=max(reach),
-        shift_mm=max((float(shift_mm(lead.neck, *way(study, a, b))) for a, b in moves), default=0.0),
         shift_mm_s=max((_speed(study, lead, a, b) for a, b in moves), default=0.0),
         crossings=_mean(crossed),
         grip_points=_mean(grips),
     )
+
+
+def _runs(study: Study, events: Sequence[Event], kind: SlotKind) -> Iterator[list[Event]]:
+    """The events of each slot of a kind."""
+    for slot, run in groupby(events, key=lambda e: e.slot):
+        if study.slots[slot].kind is kind:
+            yield list(run)
+
+
+def _rate(study: Study, run: Sequence[Event]) -> float:
+    """Onsets a second over the fastest ``RUN`` intervals in a row; 0 for a single onset."""
+    steps = min(RUN, len(run) - 1)
+    if steps < 1:
+        return 0.0
+    ticks = min(b.onset - a.onset for a, b in zip(run, run[steps:], strict=False))
+    return steps / seconds(ticks, study.tempo_bpm)
 
 
 def _speed(study: Study, lead: Lead, a: Event, b: Event) -> float:
@@ -135,13 +149,7 @@ def _speed(study: Study, lead: Lead, a: Event, b: Event) -> float:
 
 def difficulty(measured: Effort, lead: Lead) -> float:
     """The difficulty from 1 to 10; see the module for the formula."""
-    weights = lead.rules.effort
-    total = EASIEST + (
-        weights.note_per_s * measured.rate_per_s
-        + weights.n_mm_per_s * measured.bend_work_nmm_s
-        + weights.mm_beyond_rest * measured.reach_mm
-        + weights.shift_m_per_s * measured.shift_mm_s / 1000
-        + weights.string_crossed * measured.crossings
-        + weights.grip_point * measured.grip_points
-    )
-    return min(total, HARDEST)
+    total = EASIEST
+    for name, weight in lead.rules.effort:
+        total += weight.points * max(0.0, getattr(measured, name) - weight.free)
+    return float(min(total, HARDEST))

@@ -183,15 +183,23 @@ class LevelTable(Table):
     difficulty: tuple[Difficulty, Difficulty] = (1.0, 10.0)
 
 
-class EffortTable(Table):
-    """[effort]: points of difficulty for each unit of what a study asks; see ``generator.rulebook.effort``."""
+class Weight(Table):
+    """Points of difficulty for each unit of a measure above the amount that is free."""
 
-    note_per_s: float = Field(ge=0, le=10)
-    n_mm_per_s: float = Field(ge=0, le=10)
-    mm_beyond_rest: float = Field(ge=0, le=10)
-    shift_m_per_s: float = Field(ge=0, le=100)
-    string_crossed: float = Field(ge=0, le=10)
-    grip_point: float = Field(ge=0, le=10)
+    points: float = Field(ge=0, le=10)
+    free: float = Field(default=0.0, ge=0)
+
+
+class EffortTable(Table):
+    """[effort]: what each measure of a study adds to its difficulty; see ``generator.rulebook.effort``."""
+
+    notes_per_s: Weight
+    strokes_per_s: Weight
+    bend_work_nmm_s: Weight
+    reach_mm: Weight
+    shift_mm_s: Weight
+    crossings: Weight
+    grip_points: Weight
 
 
 class FormTable(Table):
