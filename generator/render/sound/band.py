@@ -75,7 +75,7 @@ _DRUMS: dict[str, _Pattern] = {
 }  # fmt: skip
 
 #: The bass beside the drums.
-_BASS_LEVEL, _DRUM_LEVEL = 0.62, 0.8
+_BASS_LEVEL, _DRUM_LEVEL = 0.42, 0.8
 _BASS_STIFFNESS = 9e-5
 
 
