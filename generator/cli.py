@@ -231,17 +231,52 @@ def _echo(text: str) -> None:
     click.echo(text, nl=not text.endswith("\n"))
 
 
+def _show_effort(study: Study, rules: str | None) -> None:
+    from generator import compose
+    from generator.judge.effort import EFFORT_COLUMNS, cells, report
+    from generator.rulebook.effort import measurable
+
+    if not measurable(study):
+        raise Refused(["its effort cannot be measured: it has notes or hand places off its neck"])
+    found = report(study, compose.lead_of(study, rules))
+    _echo_table(EFFORT_COLUMNS, [cells(row) for row in (*found.rows, found.whole)])
+    hardest = found.whole.hardest
+    if hardest is not None:
+        click.echo(f"hardest moment: {_plain(str(hardest))} ({hardest.share:.0%})")
+
+
+def _echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    """Prints a table whose last row sums up; the cells are text, never markup."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for number, name in enumerate(columns):
+        table.add_column(name, justify="left" if number == 0 else "right", no_wrap=True)
+    for number, row in enumerate(rows):
+        table.add_row(*(Text(_plain(cell)) for cell in row), end_section=number == len(rows) - 2)
+    Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)
+
+
 @main.command()
 @click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--rules", help="Check by another style's rules than the study's own.")
-def check(study: Path, rules: str | None) -> None:
+@click.option(
+    "--effort", is_flag=True, help="Say what it asks of the hands, slot by slot, and its hardest moment."
+)
+def check(study: Path, rules: str | None, effort: bool) -> None:
     """Say whether a study keeps its rules, and where it does not.
 
     Example: lickwright check first/study.json
     """
     from generator import compose
 
-    found = compose.checked(_read_study(study), rules)
+    read = _read_study(study)
+    if effort:
+        _show_effort(read, rules)
+    found = compose.checked(read, rules)
     for violation in found:
         click.echo(_plain(str(violation)))
     if found:

@@ -22,7 +22,7 @@ from generator.hand import (
 from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
-from generator.strings import bend_tables
+from generator.strings import LARGEST_BEND, bend_tables
 from generator.study import Event, Note, SlotKind, Study, Technique
 
 EASIEST, HARDEST = 1.0, 10.0
@@ -87,6 +87,20 @@ def reaches_mm(study: Study, lead: Lead, before: Event | None, event: Event) -> 
         pairs.append((melody(before), melody(event)))
     for a, b in pairs:
         yield float(reach_beyond_rest_mm(lead.hand, lead.neck, a.finger, a.fret, b.finger, b.fret))
+
+
+def measurable(study: Study) -> bool:
+    """True when every note and hand place lies on the neck, so that there is something to measure."""
+    top, strings = study.neck.top_fret, study.neck.strings
+    return all(
+        e.notes and 0 <= e.hand <= top and 0 <= e.slot < len(study.slots) for e in study.events
+    ) and all(
+        1 <= n.string <= strings
+        and 0 <= n.fret <= top
+        and 0 <= n.finger <= 4
+        and (n.bend is None or 0 < n.bend.size <= LARGEST_BEND)
+        for _, n in study.notes()
+    )
 
 
 def _mean(values: Sequence[float]) -> float:

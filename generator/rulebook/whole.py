@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
 from generator.rhythm import TICKS_PER_BEAT, seconds
-from generator.rulebook.effort import difficulty, effort
+from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import Named
@@ -201,6 +201,8 @@ def _rate(study: Study, per_second: float) -> Iterator[Fault]:
 
 
 def _difficulty(study: Study, lead: Lead) -> Iterator[Fault]:
+    if not measurable(study):
+        return
     value = difficulty(effort(study, lead), lead)
     least, most = lead.rules.level.difficulty
     if not least <= value <= most:
