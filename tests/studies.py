@@ -90,16 +90,39 @@ def tour(key: str = "A", meter: str = "12/8", grid: str = "triplet", repeats: in
         # lick: hammer, bend and release with pull-off, slide, vibrato on the landing
         w.add(n, b + e, e, "I7", (2, 5, 1))
         w.add(n, b + 2 * e, 12 - 2 * e + 12 - e if straight else 2 * e, "I7", (2, 8, 4, {"technique": H}))
-        w.add(n, b + 18 if straight else b + 16, 6 if straight else 8, "I7", (3, 7, 3, {"bend": ("bend-release", 4)}))
+        w.add(
+            n,
+            b + 18 if straight else b + 16,
+            6 if straight else 8,
+            "I7",
+            (3, 7, 3, {"bend": ("bend-release", 4)}),
+        )
         w.add(n, b + 24, e, "I7", (3, 5, 1, {"technique": P}))
         w.add(n, b + 24 + e, e, "I7", (4, 5, 1))
         w.add(n, b + 24 + 2 * e, 48 - 24 - 2 * e, "I7", (4, 7, 1, {"technique": S, "vibrato": True}))
         # comping: bass, grip slid in from below, muted hit, hammered third inside the grip
         c = b + BAR
         w.add(n + 1, c, 12, "I7", (6, 5, 1))
-        w.add(n + 1, c + 12, e, "I7", *[(s, f, g, {"grace": (f - 1, g, S)}) for s, f, g in ((4, 5, 1), (3, 6, 3), (2, 5, 2))], grip="b7-3-5")
+        w.add(
+            n + 1,
+            c + 12,
+            e,
+            "I7",
+            *[(s, f, g, {"grace": (f - 1, g, S)}) for s, f, g in ((4, 5, 1), (3, 6, 3), (2, 5, 2))],
+            grip="b7-3-5",
+        )
         w.add(n + 1, c + 24, e, "I7", *[(s, 5, 1, {"muted": True}) for s in (4, 3, 2)], grip="b7-3-5")
-        w.add(n + 1, c + 24 + e, 12 - e, "I7", (4, 5, 1), (3, 6, 3, {"grace": (5, 1, H)}), (2, 5, 1), grip="b7-3-5", staccato=True)
+        w.add(
+            n + 1,
+            c + 24 + e,
+            12 - e,
+            "I7",
+            (4, 5, 1),
+            (3, 6, 3, {"grace": (5, 1, H)}),
+            (2, 5, 1),
+            grip="b7-3-5",
+            staccato=True,
+        )
         w.add(n + 1, c + 36, 12, "IV7", (4, 4, 2), (3, 5, 3), (2, 3, 1), (1, 5, 4), grip="3-b7-9-5", ring=12)
         # lick: quarter-tone curl, double stop with one voice hammered, pre-bend and release, unison bend, trill
         d = b + 2 * BAR
@@ -115,7 +138,18 @@ def tour(key: str = "A", meter: str = "12/8", grid: str = "triplet", repeats: in
         f = b + 3 * BAR
         w.add(n + 3, f, 12, "V7", (5, 7, 2), (4, 6, 1), (3, 7, 3), grip="1-3-b7")
         w.add(n + 3, f + 12, 12, "V7", (4, 6, 1, {"tied": True}), (3, 9, 4), grip="3-1", staccato=False)
-        w.add(n + 3, f + 36, 12, "I9", (5, 12, 2), (4, 11, 1), (3, 12, 3), (2, 12, 3, {"vibrato": False}), grip="1-3-b7-9", ring=24)
+        w.add(
+            n + 3,
+            f + 36,
+            12,
+            "I9",
+            (5, 12, 2),
+            (4, 11, 1),
+            (3, 12, 3),
+            (2, 12, 3, {"vibrato": False}),
+            grip="1-3-b7-9",
+            ring=24,
+        )
     romans = [("I7", BAR), ("I7", 36), ("IV7", 12), ("IV7", 36), ("I7", 12), ("V7", 36), ("I9", 12)]
     form, at = [], 0
     for _ in range(repeats):

@@ -42,7 +42,7 @@ def bend_rules(lead: Lead) -> tuple[TouchRule, ...]:
 
     def frets(t: TouchTable) -> BoolArray:
         inside = (t.fret > 0) & (t.fret <= b.highest_fret)
-        return (t.bend == 0) | (inside & by_size(t, lambda name: t.fret >= b.lowest_fret[name]))
+        return np.asarray((t.bend == 0) | (inside & by_size(t, lambda name: t.fret >= b.lowest_fret[name])))
 
     return (
         lead.touch_rule(

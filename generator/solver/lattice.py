@@ -118,7 +118,7 @@ class Lattice:
         state = self.compiled.delta[self.compiled.first, 0]
         total = row[np.arange(len(row)), state] + self.node_cost[0]
         total = total + self.compiled.cost[self.compiled.first, 0]
-        return np.minimum(total, FORBIDDEN)
+        return np.asarray(np.minimum(total, FORBIDDEN))
 
     def best(self, leave: IntArray | None = None) -> tuple[int, Path] | None:
         """The cheapest lick as (cost, nodes), or None when the rules allow none."""
