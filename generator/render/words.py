@@ -195,7 +195,8 @@ def _body(study: Study, phrase: Phrase, voice: Voice, detail: tuple[int, int, in
         else:
             made = [facts.comp_facts(study, slot) for slot in group]
             comps: list[CompFacts] = [comp for comp in made if comp is not None]
-            text = comp_sentence(study, comps, known, detail[2], voice) if comps else ""
+            told = any(words.kind is SlotKind.LICK for words in found)
+            text = comp_sentence(study, comps, known, detail[2], voice, answers=told) if comps else ""
         if text:
             found.append(SlotWords(tuple(s.number for s in group), kind, text))
     return tuple(found)
@@ -314,5 +315,5 @@ def _places(study: Study) -> str:
 
 
 def _level(study: Study) -> str:
-    level = plain(study.level)
+    level = plain(study.level).replace("-", " ")
     return LEVELS.get(level, OTHER_LEVEL.format(level=level) if level else "")

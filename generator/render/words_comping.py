@@ -24,6 +24,7 @@ from generator.study import Event, Study, Technique
 # --- wording
 
 COMPS = ("The comping in {bar}: {strokes}.", "Comp {bar} with {strokes}.", "{bar_up} answers with {strokes}.")
+COMPS_FIRST = ("Comp {bar} with {strokes}.", "The comping in {bar}: {strokes}.")
 COMPS_IN_RHYTHM = (
     "{bar_up} keeps the rhythm of {source}: {strokes}.",
     "Comp {bar} as you did {source}, now with {strokes}.",
@@ -37,6 +38,10 @@ GRIP, GRIP_KNOWN = "{chord} ({degrees}, strings {strings})", "{chord} again"
 SLID, SLID_SAME = "{grip} slid in from {frets} {side}", "the same slid in from {frets} {side}"
 HAMMERED, HAMMERED_SAME = "{grip} with {a} hammered to {b}", "{a} hammered to {b}"
 AGAIN = "the same again"
+TIMES = {2: "{grip} twice", 3: "{grip} three times", 4: "{grip} four times"}
+MANY_TIMES = "{grip} {count} times"
+SHIFTED = "the same {frets} {way} for {chord}"
+WAYS = ("lower", "higher")
 MOVED = "{a} moving to {b} on string {string}"
 RESOLVED = "{a} resolving to {b} on string {string}"
 EARLY, PASSING = "{grip} early, {when}", "{grip} in passing"
@@ -58,11 +63,12 @@ def shape_of(event: Event) -> Shape:
 
 
 def comp_sentence(
-    study: Study, comps: Sequence[CompFacts], known: set[Shape], detail: int, voice: Voice
+    study: Study, comps: Sequence[CompFacts], known: set[Shape], detail: int, voice: Voice, *, answers: bool
 ) -> str:
     """The comping of one bar in a sentence; the grips it spells out are added to ``known``.
 
-    ``detail`` from 4 down: below 3 dead strokes and repetitions are left out, below 2 single notes too.
+    ``answers`` tells that a lick came before it. ``detail`` runs from 4 down: below 3 dead strokes and
+    repetitions are left out, below 2 single notes too.
     """
     strokes = [s for comp in comps for s in comp.strokes]
     bar = bar_text(strokes[0].event.onset)
@@ -73,10 +79,31 @@ def comp_sentence(
         return voice.pick(COMPS_REPEAT).format(**words)
     if len(strokes) == 1 and strokes[0].kind == "bass":
         return BASS_ALONE.format(**words, **_bass_words(strokes[0])) if detail > 2 else ""
-    texts = [_stroke(study, s, known, detail, voice) for s in _worth_saying(strokes, detail)]
+    texts = _counted(study, _worth_saying(strokes, detail), known, detail, voice)
     said = [t for i, t in enumerate(texts) if t not in texts[:i]]
-    form = voice.pick(COMPS_IN_RHYTHM if source else COMPS)
+    form = voice.pick(COMPS_IN_RHYTHM if source else COMPS if answers else COMPS_FIRST)
     return form.format(**words, strokes=listed(said))
+
+
+def _counted(
+    study: Study, strokes: Sequence[Stroke], known: set[Shape], detail: int, voice: Voice
+) -> list[str]:
+    """The strokes in words, a grip that is simply struck again counted instead of told."""
+    texts: list[str] = []
+    at = 0
+    while at < len(strokes):
+        end = at + 1
+        while end < len(strokes) and strokes[at].kind == "grip" and _plainly_again(strokes[end]):
+            end += 1
+        text = _stroke(study, strokes[at], known, detail, voice)
+        form = TIMES.get(end - at, MANY_TIMES) if end - at > 1 else "{grip}"
+        texts.append(form.format(grip=text, count=number(end - at)))
+        at = end
+    return texts
+
+
+def _plainly_again(stroke: Stroke) -> bool:
+    return stroke.again and not _graced(stroke) and not stroke.event.ring
 
 
 def _source(study: Study, comps: Sequence[CompFacts]) -> str:
@@ -138,6 +165,11 @@ def _grip(study: Study, stroke: Stroke, known: set[Shape]) -> str:
         tones = study.chord(event.chord).degrees
         form = RESOLVED if new in tones and old not in tones else MOVED
         return form.format(a=signs(old), b=signs(new), string=string)
+    if stroke.shifted and not _graced(stroke):
+        known.add(shape_of(event))
+        frets = FRET_DISTANCE[abs(stroke.shifted)]
+        chord = study.chord(event.chord).symbol
+        return SHIFTED.format(frets=frets, way=WAYS[stroke.shifted > 0], chord=chord)
     if stroke.again:
         return _with_grace(study, event) if _graced(stroke) else AGAIN
     known.add(shape_of(event))

@@ -55,11 +55,17 @@ class Move:
 
 @dataclass(frozen=True)
 class Quote:
-    """How a lick takes up another's figure. ``shift`` is in semitones when every note moved alike."""
+    """How a lick takes up another's figure. ``shift`` is in semitones when every note moved alike.
+
+    ``whole`` says that the figure is all of both licks, ``elsewhere`` that it lies at other strings and
+    frets; ``changed`` is the first note that differs, before and after, where at most half of them do.
+    """
 
     source: Slot
     same_rhythm: bool
     same_contour: bool
+    whole: bool
+    elsewhere: bool
     shift: int | None
     changed: tuple[tuple[Event, Note], tuple[Event, Note]] | None
 
@@ -85,7 +91,8 @@ class LickFacts:
 class Stroke:
     """One thing the comping does: a bass note, a walk of single notes, a grip, a dead stroke.
 
-    ``moved`` is (string, degree before, degree after) when it is the grip before with one voice moved.
+    ``moved`` is (string, degree before, degree after) when it is the grip before with one voice moved;
+    ``shifted`` how many frets the whole grip before was moved; ``again`` that it is the grip before.
     ``leads`` is true when its chord is not the bar's.
     """
 
@@ -93,6 +100,7 @@ class Stroke:
     events: tuple[Event, ...]
     again: bool = False
     moved: tuple[int, str, str] | None = None
+    shifted: int = 0
     leads: bool = False
 
     @property
@@ -223,22 +231,34 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
         return None
     length = slot.figure_notes or source.figure_notes
     ours, theirs = study.events_of(slot.number), study.events_of(source.number)
+    whole = len(ours) == len(theirs)
     length = min(length or max(len(ours), len(theirs)), len(ours), len(theirs))
     if not length:
         return None
+    whole = whole and _sounds(ours) == _sounds(theirs)
     ours, theirs = ours[:length], theirs[:length]
-    ups = [top(a).sounding2 - top(b).sounding2 for a, b in zip(ours, theirs, strict=True)]
+    pairs = list(zip(theirs, ours, strict=True))
+    ups = [top(new).sounding2 - top(old).sounding2 for old, new in pairs]
     alike = len(set(ups)) == 1 and ups[0] % 2 == 0
-    changed = next(
-        ((b, top(b)), (a, top(a))) for a, b, up in zip(ours, theirs, ups, strict=True) if up
-    ) if any(ups) else None  # fmt: skip
+    differ = [(old, new) for (old, new), up in zip(pairs, ups, strict=True) if up]
+    few = 0 < len(differ) <= length / 2
     return Quote(
         source,
-        _relative(ours) == _relative(theirs),
-        _contour(ours) == _contour(theirs),
-        ups[0] // 2 if alike else None,
-        changed,
+        same_rhythm=_relative(ours) == _relative(theirs),
+        same_contour=_contour(ours) == _contour(theirs),
+        whole=whole,
+        elsewhere=any(_places(old) != _places(new) for old, new in pairs),
+        shift=ups[0] // 2 if alike else None,
+        changed=((differ[0][0], top(differ[0][0])), (differ[0][1], top(differ[0][1]))) if few else None,
     )
+
+
+def _sounds(events: tuple[Event, ...]) -> list[int]:
+    return [top(e).sounding2 for e in events]
+
+
+def _places(event: Event) -> list[tuple[int, int]]:
+    return [(n.string, n.fret) for n in struck(event)]
 
 
 def _relative(events: tuple[Event, ...]) -> list[int]:
@@ -278,14 +298,18 @@ def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
 def _grip(study: Study, event: Event, before: Event | None) -> Stroke:
     bar_chord = study.chord_at(event.onset)
     leads = study.chord(event.chord).root_pc != bar_chord.root_pc
-    if before is None or before.chord != event.chord:
+    if before is None:
         return Stroke("grip", (event,), leads=leads)
     old = {n.string: n for n in struck(before)}
     new = {n.string: n for n in struck(event)}
-    if not new.keys() <= old.keys():
+    if old.keys() == new.keys() and before.chord != event.chord:
+        ways = {new[s].fret - old[s].fret for s in new}
+        shifted = ways.pop() if len(ways) == 1 else 0
+        return Stroke("grip", (event,), shifted=shifted if abs(shifted) in (1, 2) else 0, leads=leads)
+    if before.chord != event.chord or not new.keys() <= old.keys():
         return Stroke("grip", (event,), leads=leads)
     moved = [s for s in new if new[s].pitch != old[s].pitch]
-    if not moved:
+    if not moved and old.keys() == new.keys():
         return Stroke("grip", (event,), again=True, leads=leads)
     if len(moved) == 1:
         s = moved[0]

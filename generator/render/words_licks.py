@@ -37,11 +37,19 @@ STARTS_SHORT = ("{bar_up}, {lick_low}, {count}: {moves}.", "{lick}, {count} in {
 STARTS_SHORTEST = ("{bar_up}, {lick_low}: {moves}.", "{lick} in {bar}: {moves}.")
 STARTS_EARLY = ("{lick} is picked up early, {when}: {moves}.",)
 QUOTES = {
-    "exact": ("{lick} says {source} again, note for note", "{lick} brings back {source} as it was"),
+    "figure": (
+        "{lick} opens with the figure of {source}{place}",
+        "{lick} sets out as {source} did{place}",
+    ),
+    "exact": ("{lick} says {source} again{place}", "{lick} brings back {source}{place}"),
     "shift": ("{lick} is the figure of {source} moved {way} {interval}",),
     "bent": (
         "{lick} takes up {source}, and {old} becomes {new} over {chord}",
         "{lick} answers {source} with the same figure, {new} for {old} now that {chord} sounds",
+    ),
+    "shape": (
+        "{lick} has the rhythm and the shape of {source}, fitted to {chord}",
+        "{lick} is shaped like {source}, with the notes of {chord}",
     ),
     "rhythm": (
         "{lick} keeps the rhythm of {source} and changes the notes",
@@ -50,6 +58,7 @@ QUOTES = {
     "idea": ("{lick} picks up the idea of {source}", "{lick} goes on from {source}"),
 }
 QUOTE_THEN = "{quote}: {moves}."
+SAME_PLACE, OTHER_PLACE = ", note for note", ", the same notes at another place"
 PLAIN_MOVES = ("pick all {count} notes", "pick each of the {count} notes")
 ONE_NOTE, NOTE_WORD = "one note", "note"
 PEAK = "reach up to {note} on string {string}"
@@ -71,6 +80,7 @@ MOVES: dict[str, tuple[str, ...]] = {
         "bend string {string} at {a} {step} to the {degree}",
         "push string {string} at {a} {step} up to the {degree}",
     ),
+    "bend home": ("bend string {string} at {a} {step}", "push string {string} up {step} at {a}"),
     "release": (
         "bend string {string} at {a} {step} and back",
         "push string {string} up {step} at {a}, let it down",
@@ -108,7 +118,7 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
     name = _name(study, lick.slot)
     moves = _moves(study, lick, limit, voice)
     if lick.quote is not None:
-        quote = _quote(study, lick.quote, name, voice)
+        quote = _quote(study, lick.quote, lick.events[0], name, voice)
         return QUOTE_THEN.format(quote=quote, moves=moves)
     first = lick.events[0].onset
     bar = bar_text(first)
@@ -142,21 +152,25 @@ def _name_again(study: Study, slot: Slot) -> str:
     return NAMED_AGAIN.format(name=plain(slot.name)) if slot.name else OF_BAR_AGAIN.format(bar=bar)
 
 
-def _quote(study: Study, quote: Quote, name: str, voice: Voice) -> str:
+def _quote(study: Study, quote: Quote, first: Event, name: str, voice: Voice) -> str:
     words = {"lick": name, "source": _name_again(study, quote.source)}
     if not quote.same_rhythm:
         return voice.pick(QUOTES["idea"]).format(**words)
     if quote.shift == 0:
-        return voice.pick(QUOTES["exact"]).format(**words)
+        words["place"] = OTHER_PLACE if quote.elsewhere else SAME_PLACE
+        return voice.pick(QUOTES["exact" if quote.whole else "figure"]).format(**words)
     if quote.shift is not None and abs(quote.shift) in INTERVALS:
         way = WAYS[quote.shift < 0]
         return voice.pick(QUOTES["shift"]).format(**words, way=way, interval=INTERVALS[abs(quote.shift)])
-    if quote.same_contour and quote.changed is not None:
+    if not quote.same_contour:
+        return voice.pick(QUOTES["rhythm"]).format(**words)
+    chord = study.chord(first.chord).symbol
+    if quote.changed is not None:
         old, new = (sounding_name(study, event, note) for event, note in quote.changed)
         chord = study.chord(quote.changed[1][0].chord).symbol
         if old != new:
             return voice.pick(QUOTES["bent"]).format(**words, old=old, new=new, chord=chord)
-    return voice.pick(QUOTES["rhythm"]).format(**words)
+    return voice.pick(QUOTES["shape"]).format(**words, chord=chord)
 
 
 def sounding_name(study: Study, event: Event, note: Note) -> str:
@@ -175,7 +189,7 @@ def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
     chosen = _chosen(lick.moves, limit)
     texts: list[str] = []
     for move, before in chosen:
-        text = _move(move, before, voice)
+        text = _move(move, before, voice, lands=move.event is lick.landing)
         if text not in texts:
             texts.append(text)
     if not texts:
@@ -223,7 +237,7 @@ def _follows_bend(move: Move, before: Move) -> bool:
     )
 
 
-def _move(move: Move, bend_before: Move | None, voice: Voice) -> str:
+def _move(move: Move, bend_before: Move | None, voice: Voice, *, lands: bool) -> str:
     note = move.note
     words = {"string": str(note.string), "degree": DEGREE_WORDS.get(note.degree, note.degree)}
     if move.frets:
@@ -234,7 +248,8 @@ def _move(move: Move, bend_before: Move | None, voice: Voice) -> str:
         words["b"] = _fret(note.trill)
     words["strings"] = listed([str(n.string) for n in facts.struck(move.event)])
     words["frets"] = "-".join(map(_fret, move.frets))
-    return voice.pick(MOVES[_key(move, bend_before)]).format(**words)
+    key = _key(move, bend_before)
+    return voice.pick(MOVES["bend home" if lands and key == "bend" else key]).format(**words)
 
 
 def _key(move: Move, bend_before: Move | None) -> str:

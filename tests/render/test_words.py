@@ -210,6 +210,23 @@ def test_a_quarter_tone_is_never_called_a_bend_to_another_degree() -> None:
     assert "whole step" not in text
 
 
+def test_strokes_on_one_grip_are_counted() -> None:
+    study = grip_study({4: 5, 3: 6, 2: 5}, "I7", "A")
+    more = [replace(study.events[0], id=f"m{k}", onset=BAR + 12 * k) for k in range(3)]
+    text = phrase_words(replace(study, events=tuple(more)))[0].text
+    assert "strings 4-3-2) three times." in text
+    assert "answers" not in text
+
+
+def test_a_grip_moved_along_the_neck_is_told_as_moved() -> None:
+    study = grip_study({4: 5, 3: 6, 2: 5}, "I7", "A")
+    lower = grip_study({4: 4, 3: 5, 2: 4}, "VII7", "A").events[0]
+    text = phrase_words(replace(study, events=(*study.events, replace(lower, id="l", onset=BAR + 12))))[
+        0
+    ].text
+    assert "the same a fret lower for G♯7" in text or "the same a fret lower for A♭7" in text
+
+
 # --- quotes
 
 
@@ -231,7 +248,22 @@ def quoting(second: tuple[tuple[int, int, int], ...], **slot: object) -> str:
 def test_a_lick_that_repeats_another_says_so() -> None:
     text = quoting(((0, 4, 5), (12, 4, 7), (24, 4, 5)))
     assert "Lick A'" in text
-    assert re.search("lick A (again, note for note|as it was)", text)
+    assert re.search("(says lick A again|brings back lick A), note for note", text)
+
+
+def test_a_lick_that_goes_on_differently_only_opens_alike() -> None:
+    text = quoting(((0, 4, 5), (12, 4, 7), (24, 4, 5), (36, 4, 3)))
+    assert re.search("(the figure of lick A|as lick A did), note for note", text)
+
+
+def test_the_same_notes_on_other_strings_are_said_to_lie_elsewhere() -> None:
+    text = quoting(((0, 5, 10), (12, 5, 12), (24, 5, 10)))
+    assert "the same notes at another place" in text
+
+
+def test_a_lick_with_the_same_turns_on_other_notes_is_shaped_alike() -> None:
+    text = quoting(((0, 4, 7), (12, 4, 10), (24, 4, 8)))
+    assert re.search("shape of lick A, fitted to D7|shaped like lick A, with the notes of D7", text)
 
 
 def test_a_lick_moved_up_says_by_how_much() -> None:
