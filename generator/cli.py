@@ -252,7 +252,7 @@ def _echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
     for number, name in enumerate(columns):
         table.add_column(name, justify="left" if number == 0 else "right", no_wrap=True)
     for number, row in enumerate(rows):

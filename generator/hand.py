@@ -74,6 +74,7 @@ class Hand:
     hammer_ons_per_s: float = 10.0
     pull_offs_per_s: float = 10.0
     slides_per_s: float = 7.0
+    strums_per_s: float = 10.0
 
     def rate(self, technique: str) -> float:
         """Notes a second at most by a technique's name, as ``Technique`` writes it."""

@@ -74,8 +74,8 @@ class Report:
 
 #: What ``cells`` gives for each column.
 EFFORT_COLUMNS = (
-    "slot", "bars", "of 10", "notes\na second", "strokes\na second", "bends\nN mm", "reach\nmm", "shift\nmm/s",
-    "strings\ncrossed", "grip\ncost", "of a\nlimit",
+    "slot", "bars", "of 10", "notes\n/ s", "strums\n/ s", "bends\nN mm", "reach\nmm", "shift\nmm/s",
+    "cross-\nings", "grip\ncost", "of a\nlimit",
 )  # fmt: skip
 
 

@@ -176,6 +176,7 @@ class Lead:
             hammer_ons_per_s=h.hammer_ons_per_s,
             pull_offs_per_s=h.pull_offs_per_s,
             slides_per_s=h.slides_per_s,
+            strums_per_s=h.strums_per_s,
         )
 
     @property

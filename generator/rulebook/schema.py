@@ -169,6 +169,7 @@ class HandTable(Table):
     hammer_ons_per_s: float = Field(gt=0, le=30)
     pull_offs_per_s: float = Field(gt=0, le=30)
     slides_per_s: float = Field(gt=0, le=30)
+    strums_per_s: float = Field(gt=0, le=30)
     stretch: bool = False
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
@@ -12,7 +13,8 @@ from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import Named
-from generator.study import Event, SlotKind, Study
+from generator.strings import bend_tables, stops
+from generator.study import Event, Note, SlotKind, Study
 
 #: (string, fret, finger)
 Held = tuple[int, int, int]
@@ -117,7 +119,7 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         ),
         (
             "level.rate",
-            f"a beat holds no more notes than {level.notes_per_second:g} a second",
+            f"a beat of a lick holds two notes, or as many as {level.notes_per_second:g} a second allow",
             lambda s: _rate(s, level.notes_per_second),
             ("level", "notes_per_second"),
         ),
@@ -147,6 +149,12 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("comping", "same_pattern"),
         ),
     ]
+    rows += [
+        ("hand.strums", f"at most {lead.hand.strums_per_s:g} strokes of comping a second",
+         lambda s: _strums(s, lead.hand.strums_per_s), ("hand", "strums_per_s")),
+        ("hand.bends.run-into", "no bend runs into another string while that one sounds",
+         lambda s: _run_into(s, lead), ("hand", "bend_runs_into")),
+    ]  # fmt: skip
     return tuple(StudyRule(n, text, book.source(*path), faults) for n, text, faults, path in rows)
 
 
@@ -217,6 +225,35 @@ def _between(study: Study, lead: Lead) -> Iterator[Fault]:
         free = seconds(free_ticks(a.onset, a.duration, b.onset), study.tempo_bpm)
         if needs > free + 1e-9:
             yield Fault(b.onset, f"fret {a.hand} to {b.hand} takes {needs:.2f} s, there are {free:.2f} s")
+
+
+def _strums(study: Study, per_second: float) -> Iterator[Fault]:
+    for a, b in pairwise(study.events):
+        if a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK:
+            continue
+        rate = 1 / seconds(max(b.onset - a.onset, 1), study.tempo_bpm)
+        if rate > per_second + 1e-9:
+            yield Fault(b.onset, f"{rate:.1f} a second, limit {per_second:g}")
+
+
+def _run_into(study: Study, lead: Lead) -> Iterator[Fault]:
+    """A string that stops sounding because a bent one is pushed against it, in one event or from one that rings."""
+    if not measurable(study):
+        return
+    tables = bend_tables(lead.neck, lead.strings)
+
+    def held(note: Note) -> tuple[int, int, float]:
+        size = note.bend.size if note.bend else 0
+        return note.string, note.fret, float(tables.distance_mm[note.string, note.fret, size])
+
+    before: Event | None = None
+    for event in study.events:
+        ringing = before.notes if before is not None and before.end + before.ring > event.onset else ()
+        for bent in (n for n in event.notes if n.bend):
+            for other in (*event.notes, *ringing):
+                if other.string != bent.string and stops(lead.neck, held(bent), held(other)):
+                    yield Fault(event.onset, f"string {other.string} is run into", bent.string, bent.fret)
+        before = event
 
 
 def _melody(events: Sequence[Event]) -> list[int]:
