@@ -203,20 +203,23 @@ def _body(study: Study, phrase: Phrase, voice: Voice, detail: tuple[int, int, in
 
 
 def _groups(study: Study, phrase: Phrase) -> list[list[Slot]]:
-    """The slots of a phrase that play, in order; comping slots that start in one bar are one group."""
+    """The slots of a phrase that play, in order of their first event.
+
+    Comping slots that follow each other in one bar are one group.
+    """
+    first = {e.slot: e.onset for e in reversed(study.events)}
+    playing = [s for s in study.slots_of(phrase.number) if s.number in first]
     groups: list[list[Slot]] = []
-    comping: dict[int, list[Slot]] = {}
-    for slot in study.slots_of(phrase.number):
-        events = study.events_of(slot.number)
-        if not events:
-            continue
-        bar = events[0].onset // TICKS_PER_BAR
-        if slot.kind is SlotKind.COMP and bar in comping:
-            comping[bar].append(slot)
-            continue
-        groups.append([slot])
-        if slot.kind is SlotKind.COMP:
-            comping[bar] = groups[-1]
+    for slot in sorted(playing, key=lambda s: first[s.number]):
+        before = groups[-1][-1] if groups else None
+        if (
+            before is not None
+            and before.kind is slot.kind is SlotKind.COMP
+            and first[before.number] // TICKS_PER_BAR == first[slot.number] // TICKS_PER_BAR
+        ):
+            groups[-1].append(slot)
+        else:
+            groups.append([slot])
     return groups
 
 
