@@ -327,7 +327,7 @@ def test_a_grown_hand_does_what_a_small_one_cannot() -> None:
 
 
 def test_a_tempo_outside_the_style_is_refused_with_the_range() -> None:
-    with pytest.raises(BriefError, match="tempo 130 .* slow-shuffle.toml allows 44 to 72"):
+    with pytest.raises(BriefError, match=r"tempo 130 .* slow-shuffle\.toml allows 44 to 72"):
         write(Brief("slow-shuffle", "A", 7, 130))
 
 
@@ -335,10 +335,11 @@ def test_a_tempo_outside_the_style_is_refused_with_the_range() -> None:
 def test_a_slow_style_let_loose_to_130_is_playable_or_says_which_rule_forbids_it(tmp_path, level) -> None:
     style = tmp_path / "loose.toml"
     style.write_text('include = ["slow-shuffle"]\n[study]\ntempo = { least = 44, usual = 58, most = 140 }\n')
-    try:
-        study = write(Brief(str(style), "A", 7, 130, level))
-    except CannotBeMet as error:
-        assert error.where
+    brief = Brief(str(style), "A", 7, 130, level)
+    if level == "first-year":
+        with pytest.raises(CannotBeMet, match=r"level\.rate"):
+            write(brief)
     else:
+        study = write(brief)
         assert study.tempo_bpm == 130
         assert faults(study) == []

@@ -203,7 +203,11 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
         places = _places(rules, scheme, templates, form.phrases)
         solved = _choose_cells(rules, places, tempo_bpm, rng)
         if solved is None:
-            where = f"cells: no figures and tails fit the scheme {scheme!r} at this level and tempo"
+            most, fastest = _quickest(rules, tempo_bpm)
+            where = (
+                f"cells: no figures and tails fit the scheme {scheme!r} at {tempo_bpm} under level.rate "
+                f"({most} notes a beat) and hand.rates ({fastest:g} notes a second)"
+            )
             continue
         licks = tuple(_lick_plans(rules, places, solved, hands))
         comps = _choose_comping(rules, licks, form.phrases, spans, rng)
@@ -265,12 +269,17 @@ def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tup
 _Cells = dict[str | int, Any]
 
 
+def _quickest(rules: RuleFile, tempo_bpm: int) -> tuple[int, float]:
+    """The most notes that a beat may hold at a tempo, and the most a second by any technique."""
+    most = max(2, round(rules.level.notes_per_second * seconds(TICKS_PER_BEAT, tempo_bpm)))
+    hand = rules.hand
+    return most, max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
+
+
 def _choose_cells(rules: RuleFile, places: list[_Place], tempo_bpm: int, rng: Generator) -> _Cells | None:
     """Figures by letter, tails by lick, starts by letter: one solution of the constraint problem, or None."""
     grid, shape = rules.study.grid, rules.lead.shape
-    most = max(2, round(rules.level.notes_per_second * seconds(TICKS_PER_BEAT, tempo_bpm)))
-    hand = rules.hand
-    fastest = max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
+    most, fastest = _quickest(rules, tempo_bpm)
     closest = 1 / fastest / seconds(1, tempo_bpm)
     slow = tempo_bpm < SLOW_BPM
 
