@@ -6,9 +6,11 @@ a band.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from generator.render.files import write_whole
@@ -32,7 +34,7 @@ from generator.study import Event, SlotKind, Study
 
 #: Told after each finished recording: how many are done, of how many, and the name of the one just done.
 Progress = Callable[[int, int, str], None]
-_WORKERS = 2
+_WORKERS = min(os.cpu_count() or 1, 4)
 
 
 @dataclass(frozen=True)
@@ -152,14 +154,9 @@ def write_sound(
     wanted = recordings(study, slow, band)
     folder.mkdir(parents=True, exist_ok=True)
 
-    def make(request: Request) -> Path:
-        recording = render(study, request, settings)
-        path = folder / f"{request.name}.{ending}"
-        write_whole(path, encode(recording.samples, ending, tags_of(study, request)))
-        return path
-
+    make = partial(_written, study, folder, ending, settings)
     paths: list[Path] = []
-    with ThreadPoolExecutor(_WORKERS) as workers:
+    with ProcessPoolExecutor(_WORKERS) as workers:
         jobs = [workers.submit(make, request) for request in wanted]
         try:
             for job, request in zip(jobs, wanted, strict=True):
@@ -170,3 +167,11 @@ def write_sound(
             workers.shutdown(cancel_futures=True)
             raise
     return tuple(paths)
+
+
+def _written(study: Study, folder: Path, ending: str, settings: Settings, request: Request) -> Path:
+    """Renders one recording and writes it, in a process of its own: numpy's small steps hold on to Python's lock."""
+    recording = render(study, request, settings)
+    path = folder / f"{request.name}.{ending}"
+    write_whole(path, encode(recording.samples, ending, tags_of(study, request)))
+    return path
