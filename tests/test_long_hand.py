@@ -17,7 +17,8 @@ import pytest
 
 from generator.compose import BriefError, CannotBeMet, checked, read_rules, write
 from generator.rulebook.load import style_names
-from generator.rulebook.schema import HandTable, NeckTable, RuleFile
+from generator.rulebook.schema import RuleFile
+from generator.rulebook.schema_player import HandTable, NeckTable
 from generator.study import BendKind, Brief, Event, Note, SlotKind, Study
 
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

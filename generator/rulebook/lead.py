@@ -38,7 +38,8 @@ from generator.rulebook.rule import (
     TimeRule,
     TouchRule,
 )
-from generator.rulebook.schema import Pair, Palette, RuleFile
+from generator.rulebook.schema import Palette, RuleFile
+from generator.rulebook.schema_player import Pair
 from generator.rulebook.shapes import lick_rules, shape_rules, sounded_rules
 from generator.strings import StringSet
 from generator.touches import (

@@ -296,7 +296,8 @@ def _known_keys(path: KeyPath) -> list[str]:
     """The keys a table may have, by walking the schema's models."""
     from typing import get_args
 
-    from generator.rulebook.schema import RuleFile, Table
+    from generator.rulebook.schema import RuleFile
+    from generator.rulebook.schema_player import Table
 
     model: Any = RuleFile
     for step in path:
