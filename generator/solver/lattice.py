@@ -1,12 +1,13 @@
 """Licks as paths: the rule graph swept over a lick's onsets, times the automaton's states, without storing it.
 
 A lattice knows, onset by onset, which nodes may stand there and at what cost, and which edges may be taken
-between two onsets (those that have time enough). Value rows ``V[i]`` of shape N x Q hold, for each node and
-automaton state at onset i, the best cost (or the total weight) of everything that may still follow; from
-them come the optimum, the k best, exact counts and exact samples.
+between two onsets (those that have time enough and lead somewhere). Value rows ``V[i]`` of shape N x (Q + 1)
+hold, for each node and automaton state at onset i, the best cost (or the total weight) of everything that may
+still follow, the last column being the dead state; from them come the optimum, the k best (see
+``enumeration``), exact counts and exact samples.
 
-Costs are integers; ``exit`` is what it costs to leave the lick from each node (the rest of the chorus).
-Cost of a sweep: O(sum over onsets of live edges x Q).
+Costs are integers; ``leave`` is what it costs to leave the lick from each node (the rest of the chorus).
+Cost of a sweep: O(sum over onsets of live edges x states that can be there).
 
 References: L. R. Rabiner, Proc IEEE 77(2):257-286, 1989, on the forward-backward rows [from memory];
 F. Pachet, P. Roy, G. Barbieri, IJCAI 2011, 635-642, and A. Papadopoulos, F. Pachet, P. Roy, J. Sakellariou,
@@ -15,37 +16,28 @@ CP 2015, on exact sampling of constrained sequences.
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.automaton import Compiled
+from generator.solver.enumeration import Found, melodies, paths
 from generator.solver.moves import RuleGraph
-from generator.touches import BoolArray, FloatArray, IntArray
+from generator.solver.steps import FAR, Step, ranges, step_of
+from generator.touches import PLUCK, BoolArray, FloatArray, IntArray
 
-Path = tuple[int, ...]
-_FAR = FORBIDDEN // 2
+Row = TypeVar("Row", NDArray[np.int32], NDArray[np.int64], NDArray[np.float64])
 
-
-@dataclass(frozen=True)
-class Step:
-    """The edges that live between two onsets, sorted by source, with what each costs here.
-
-    ``start`` are the places at which a new source begins and ``sources`` those sources.
-    """
-
-    edge: IntArray
-    source: IntArray
-    target: IntArray
-    label: IntArray
-    cost: IntArray
-    start: IntArray
-    sources: IntArray
+#: When more than this share of the states can be there, sorting out the others costs more than it saves.
+_MOST_STATES = 0.7
+#: Counts are kept as digits of this many bits; a sum of 2**22 of them still fits 64 bits.
+_DIGIT_BITS = 40
 
 
 @dataclass(frozen=True)
@@ -69,105 +61,158 @@ class Lattice:
         """How many onsets the lick has."""
         return len(self.node_cost)
 
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return len(self.graph.table), self.compiled.states + 1
+
+    def _live(self) -> list[IntArray]:
+        """For each move the edges that may be taken there and lie on a way from the first onset to the last."""
+        source, target, way, _, needs = self.graph.arrays
+        allowed = self.node_cost < FAR
+        bounds = np.searchsorted(source, np.arange(len(self.graph.table) + 1))
+        reached = allowed[0] if self.onsets else np.zeros(0, bool)
+        live = []
+        in_time: dict[tuple[float, bool], BoolArray] = {}
+        for i in range(self.onsets - 1):
+            gap = float(self.gap_s[i]), bool(self.joined[i])
+            if gap not in in_time:
+                in_time[gap] = (needs <= gap[0] + 1e-9) & ((way == PLUCK) | gap[1])
+            edge = ranges(bounds, np.flatnonzero(reached))
+            good = in_time[gap][edge] & allowed[i + 1][target[edge]]
+            here = self.edge_cost[i]
+            if here is not None:
+                good &= here[edge] < FAR
+            edge = edge[good]
+            live.append(edge)
+            reached = np.zeros_like(reached)
+            reached[target[edge]] = True
+        leads_on = reached
+        for i in range(self.onsets - 2, -1, -1):
+            live[i] = live[i][leads_on[target[live[i]]]]
+            leads_on = np.zeros_like(leads_on)
+            leads_on[source[live[i]]] = True
+        return live
+
     @cached_property
     def steps(self) -> tuple[Step, ...]:
         """The live edges of each move."""
-        source, target, way, cost, needs = self.graph.arrays
-        alive = self.node_cost < _FAR
-        label = self.compiled.move
+        source, target, _, cost, _ = self.graph.arrays
+        compiled = self.compiled
+        here = np.zeros(compiled.states + 1, bool)
+        here[compiled.column[compiled.first[self.node_cost[0] < FAR], 0]] = True
         made = []
-        for i in range(self.onsets - 1):
-            good = alive[i][source] & alive[i + 1][target] & (needs <= self.gap_s[i] + 1e-9)
-            if not self.joined[i]:
-                good &= way == 0
-            here = self.edge_cost[i]
-            if here is not None:
-                good &= here < _FAR
-            edge = np.flatnonzero(good)
+        for i, edge in enumerate(self._live()):
             points = cost[edge] + self.node_cost[i + 1][target[edge]]
-            if here is not None:
-                points = points + here[edge]
-            sources, start = np.unique(source[edge], return_index=True)
-            made.append(Step(edge, source[edge], target[edge], label[edge], points, start, sources))
+            more = self.edge_cost[i]
+            if more is not None:
+                points = points + more[edge]
+            states = np.flatnonzero(here[:-1])
+            if len(states) > _MOST_STATES * compiled.states:
+                states = np.arange(compiled.states)
+            step = step_of(edge, source[edge], target[edge], points, compiled, states)
+            made.append(step)
+            read = np.zeros(len(compiled.delta), bool)
+            read[step.label] = True
+            here = np.zeros(compiled.states + 1, bool)
+            here[compiled.column[read][:, states]] = True
         return tuple(made)
+
+    def _onward(self, step: Step, row: Row, nothing: int) -> Row:
+        """P + 1 x states: what a row holds for each pair of target and label from each state before the move.
+
+        The last line, for edges that are not there, holds ``nothing``.
+        """
+        place = self.compiled.place.take(step.pairs, axis=0)
+        if len(step.states) < self.compiled.states:
+            place = place.take(step.states, axis=1)
+        found = np.empty((len(step.pairs) + 1, len(step.states)), row.dtype)
+        found[-1] = nothing
+        row.ravel().take(place, out=found[:-1], mode="clip")
+        return found
+
+    def _of_pairs(self, step: Step, by_label: Row) -> Row:
+        """P x states: an L x Q table's lines for the step's pairs."""
+        found = by_label.take(self.compiled.pair_label[step.pairs], axis=0)
+        return found if len(step.states) == self.compiled.states else found.take(step.states, axis=1)
+
+    def _fill(self, before: Row, step: Step, block: slice, found: Row) -> None:
+        """Writes what a block of sources holds in the step's states into a row."""
+        sources = step.sources[block]
+        if len(step.states) == self.compiled.states:
+            before[sources, :-1] = found
+        else:
+            before[sources[:, None], step.states] = found
 
     # ------------------------------------------------------------------ best first
 
     def values(self, leave: IntArray) -> list[IntArray]:
-        """V[i], N x (Q + 1): the least cost from each node and state on; the last column is the dead state.
+        """V[i], N x (Q + 1): the least cost from each node and state on; FORBIDDEN where there is no way.
 
-        ``leave`` (N) is the cost of leaving the lick from each node.
+        ``leave`` (N) is the cost of leaving the lick from each node. Only states that can be reached are
+        filled in.
         """
-        n, q = len(self.graph.table), self.compiled.states
-        row = np.full((n, q + 1), FORBIDDEN, np.int64)
-        row[:, :q] = np.where(self.compiled.accept[None, :] > 0, leave[:, None], FORBIDDEN)
+        compiled = self.compiled
+        row = np.full(self._shape, FORBIDDEN, np.int32)
+        ends = np.minimum(leave, FORBIDDEN)[:, None]
+        row[:, :-1] = np.where(compiled.accept[None, :] > 0, ends, FORBIDDEN)
         rows = [row]
         for step in reversed(self.steps):
-            before = np.full((n, q + 1), FORBIDDEN, np.int64)
-            if len(step.edge):
-                onward = rows[0][step.target[:, None], self.compiled.delta[step.label]]
-                onward = onward + self.compiled.cost[step.label] + step.cost[:, None]
-                before[step.sources, :q] = np.minimum(
-                    np.minimum.reduceat(onward, step.start, axis=0), FORBIDDEN
-                )
-            rows.insert(0, before)
-        return rows
+            before = np.full(self._shape, FORBIDDEN, np.int32)
+            onward = self._onward(step, rows[-1], FORBIDDEN)
+            onward[:-1] += self._of_pairs(step, compiled.charge)
+            for block, widest in step.blocks():
+                reached = onward[step.row[block, :widest]]
+                reached += step.points[block, :widest, None]
+                least = np.minimum(reached.min(axis=1), FORBIDDEN)
+                self._fill(before, step, block, least)
+            rows.append(before)
+        return [row.astype(np.int64) for row in reversed(rows)]
 
     def entries(self, row: IntArray) -> IntArray:
         """From the first row of values, N: the cost of the whole lick when it begins at each node."""
-        state = self.compiled.delta[self.compiled.first, 0]
-        total = row[np.arange(len(row)), state] + self.node_cost[0]
-        total = total + self.compiled.cost[self.compiled.first, 0]
+        first = self.compiled.first
+        state = self.compiled.delta[first, 0]
+        total = row[np.arange(len(row)), state] + self.node_cost[0] + self.compiled.cost[first, 0]
         return np.asarray(np.minimum(total, FORBIDDEN))
 
-    def best(self, leave: IntArray | None = None) -> tuple[int, Path] | None:
-        """The cheapest lick as (cost, nodes), or None when the rules allow none."""
-        return next(self.k_best(leave), None)
+    def best(self, leave: IntArray | None = None) -> Found | None:
+        """The cheapest lick, or None when the rules allow none."""
+        return next(self.k_best(leave, fingerings=True), None)
 
-    def k_best(self, leave: IntArray | None = None) -> Iterator[tuple[int, Path]]:
-        """All licks, cheapest first (ties in the order of the nodes), found as they are asked for.
+    def k_best(self, leave: IntArray | None = None, *, fingerings: bool = False) -> Iterator[Found]:
+        """Licks, cheapest first, found as they are asked for; the caller takes as many as it wants.
 
-        A* over the lattice with the exact cost to go, after S. Russell, P. Norvig, Artificial Intelligence
-        [from memory]; memory grows with the number of licks taken.
+        The ways of fingering and sounding the same notes count as one lick, the cheapest of them, unless
+        ``fingerings`` are asked for; then every path of edges is a lick of its own. Ties come in the order of
+        their notes, nodes and edges.
         """
         rows = self.values(np.zeros(len(self.graph.table), np.int64) if leave is None else leave)
-        first = self.entries(rows[0])
-        state = self.compiled.delta[self.compiled.first, 0]
-        heap: list[tuple[int, Path, int]] = [
-            (int(first[a]), (int(a),), int(state[a])) for a in np.flatnonzero(first < _FAR)
-        ]
-        heapq.heapify(heap)
-        while heap:
-            total, path, q = heapq.heappop(heap)
-            i = len(path) - 1
-            if i == self.onsets - 1:
-                yield total, path
-                continue
-            step = self.steps[i]
-            low, high = np.searchsorted(step.source, [path[-1], path[-1] + 1])
-            label, target = step.label[low:high], step.target[low:high]
-            reached = self.compiled.delta[label, q]
-            spent = total - rows[i][path[-1], q]
-            onward = step.cost[low:high] + self.compiled.cost[label, q] + rows[i + 1][target, reached] + spent
-            for k in np.flatnonzero(onward < _FAR):
-                heapq.heappush(heap, (int(onward[k]), (*path, int(target[k])), int(reached[k])))
+        return paths(self, rows) if fingerings else melodies(self, rows)
 
     # ------------------------------------------------------------------ counts
 
     def count(self) -> int:
         """How many licks the rules allow, exactly: edges of different ways count as different licks."""
-        n, q = len(self.graph.table), self.compiled.states
-        row = np.zeros((n, q + 1), object)
-        row[:, :q] = self.compiled.accept[None, :].astype(object)
+        digits = [np.zeros(self._shape, np.int64)]
+        digits[0][:, :-1] = self.compiled.accept[None, :]
         for step in reversed(self.steps):
-            before = np.zeros((n, q + 1), object)
-            if len(step.edge):
-                onward = row[step.target[:, None], self.compiled.delta[step.label]]
-                before[step.sources, :q] = np.add.reduceat(onward, step.start, axis=0)
-            row = before
+            digits = _carried([self._sums(step, digit) for digit in digits])
         state = self.compiled.delta[self.compiled.first, 0]
-        alive = self.node_cost[0] < _FAR
-        return int(sum(row[np.flatnonzero(alive), state[alive]], 0))
+        begins = np.flatnonzero(self.node_cost[0] < FAR)
+        return sum(
+            int(n) << (_DIGIT_BITS * k)
+            for k, digit in enumerate(digits)
+            for n in digit[begins, state[begins]]
+        )
+
+    def _sums(self, step: Step, row: IntArray) -> IntArray:
+        """N x (Q + 1): before the step, the sum of what a row holds after it."""
+        before = np.zeros(self._shape, np.int64)
+        onward = self._onward(step, row, 0)
+        for block, widest in step.blocks():
+            found = onward[step.row[block, :widest]].sum(axis=1)
+            self._fill(before, step, block, found)
+        return before
 
     # ------------------------------------------------------------------ exact samples
 
@@ -177,25 +222,28 @@ class Lattice:
         ``leave_log`` (N) is the log weight of leaving from each node (-inf where that is impossible). Returns
         the rows, N x (Q + 1), and the log of the scale that the first one lost.
         """
-        n, q = len(self.graph.table), self.compiled.states
+        compiled = self.compiled
         top = float(np.max(leave_log, initial=-np.inf))
         scale = top if np.isfinite(top) else 0.0
-        row = np.zeros((n, q + 1))
-        row[:, :q] = self.compiled.accept[None, :] * np.exp(leave_log - scale)[:, None]
-        state_weight = np.exp(-self.compiled.cost / temperature)
+        row = np.zeros(self._shape)
+        row[:, :-1] = compiled.accept[None, :] * np.exp(leave_log - scale)[:, None]
+        state_weight = np.exp(-compiled.cost / temperature)
         rows = [row]
         for step in reversed(self.steps):
-            before = np.zeros((n, q + 1))
-            if len(step.edge):
-                onward = rows[0][step.target[:, None], self.compiled.delta[step.label]]
-                onward = onward * state_weight[step.label] * np.exp(-step.cost / temperature)[:, None]
-                before[step.sources, :q] = np.add.reduceat(onward, step.start, axis=0)
+            before = np.zeros(self._shape)
+            onward = self._onward(step, rows[-1], 0)
+            onward[:-1] *= self._of_pairs(step, state_weight)
+            factor = np.exp(-step.points / temperature)
+            for block, widest in step.blocks():
+                reached = onward[step.row[block, :widest]]
+                found = np.matmul(factor[block, None, :widest], reached)[:, 0]
+                self._fill(before, step, block, found)
             largest = float(before.max(initial=0.0))
             if largest > 0:
                 before /= largest
                 scale += float(np.log(largest))
-            rows.insert(0, before)
-        return rows, scale
+            rows.append(before)
+        return rows[::-1], scale
 
     def entry_log(self, row: FloatArray, scale: float, temperature: float) -> FloatArray:
         """The log weight of all licks that begin at each node (N), -inf where there is none."""
@@ -205,7 +253,7 @@ class Lattice:
         cost = self.node_cost[0] + self.compiled.cost[first, 0]
         with np.errstate(divide="ignore"):
             log = np.log(weight) + scale - cost / temperature
-        return np.asarray(np.where(self.node_cost[0] < _FAR, log, -np.inf))
+        return np.asarray(np.where(self.node_cost[0] < FAR, log, -np.inf))
 
     def draw(
         self, first: IntArray, rows: list[FloatArray], temperature: float, rng: Generator
@@ -255,3 +303,14 @@ class Lattice:
                 total = total + here[edge]
             state = self.compiled.delta[label, state]
         return np.asarray(total)
+
+
+def _carried(digits: list[IntArray]) -> list[IntArray]:
+    """Digits of counts, the lowest first, made smaller than 2**40 again by carrying."""
+    made = []
+    carry = np.zeros_like(digits[0])
+    for digit in digits:
+        total = digit + carry
+        carry = total >> _DIGIT_BITS
+        made.append(total - (carry << _DIGIT_BITS))
+    return [*made, carry] if carry.any() else made
