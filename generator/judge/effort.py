@@ -10,8 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
+from math import isfinite
 
-from generator.hand import bend_force_limits_n, helpers, needed_mm, reach_mm, shift_mm, shift_speed_mm_s
+from generator.hand import (
+    bend_force_limits_n,
+    helpers,
+    needed_mm,
+    reach_mm,
+    shift_mm,
+    shift_seconds,
+    shift_speed_mm_s,
+)
 from generator.rhythm import bar_of, beat_text, seconds
 from generator.rulebook.degrees import BEND_SIZES
 from generator.rulebook.effort import (
@@ -50,6 +59,8 @@ class Moment:
 
 
 def _figure(value: float) -> str:
+    if value < 1:
+        return f"{value:.2f}"
     return f"{value:.0f}" if value >= 100 else f"{value:.1f}".removesuffix(".0")
 
 
@@ -167,10 +178,14 @@ def _spreads(study: Study, lead: Lead, before: Event | None, event: Event) -> It
 def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     start, end = way(study, a, b)
     if float(shift_mm(lead.neck, start, end)) > 0:
-        speed = float(shift_speed_mm_s(lead.hand, lead.neck, start, end, seconds_to_move(study, a, b)))
+        free_s = max(seconds_to_move(study, a, b), 0.01)
+        speed = float(shift_speed_mm_s(lead.hand, lead.neck, start, end, free_s))
         mover = "the hand" if (start, end) == (a.hand, b.hand) else f"finger {melody(b).finger}"
         what = f"{mover} goes from fret {start} to {end}"
-        yield Moment(b.onset, what, speed, lead.hand.shift_speed_mm_s, "mm/s")
+        if isfinite(speed):
+            yield Moment(b.onset, what, speed, lead.hand.shift_speed_mm_s, "mm/s")
+        else:
+            yield Moment(b.onset, what, float(shift_seconds(lead.hand, lead.neck, start, end)), free_s, "s")
 
 
 def _quick(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:

@@ -192,6 +192,15 @@ def test_the_hardest_moment_says_where_what_how_much_and_the_limit() -> None:
     assert hardest.share > 1
 
 
+def test_a_shift_without_even_the_time_to_start_says_so_in_seconds() -> None:
+    study = played(SlotKind.LICK, (0, 1, ((2, 5, 1),)), (1, 12, ((2, 12, 1),)))
+    lead = lead_for(study)
+    hardest = report(study, lead).whole.hardest
+    assert str(hardest).startswith("bar 1 beat 1 + 1/12: the hand goes from fret 5 to 12: 0.")
+    assert str(hardest).endswith(" s, limit 0.08")
+    assert difficulty(effort(study, lead), lead) == 10
+
+
 def test_heavier_strings_make_the_same_bend_harder() -> None:
     study = played(SlotKind.LICK, (0, 12, ((1, 8, 3, 4),)))
     forces = [
