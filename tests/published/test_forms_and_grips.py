@@ -97,8 +97,13 @@ def test_every_shipped_grip_has_just_its_chords_tones(name: str) -> None:
 def test_scales_agree_with_music21() -> None:
     from music21 import scale
 
-    for name, other in (("mixolydian", scale.MixolydianScale), ("dorian", scale.DorianScale), ("natural minor", scale.MinorScale),
-                        ("harmonic minor", scale.HarmonicMinorScale)):  # fmt: skip
+    by_name = {
+        "mixolydian": scale.MixolydianScale,
+        "dorian": scale.DorianScale,
+        "natural minor": scale.MinorScale,
+        "harmonic minor": scale.HarmonicMinorScale,
+    }
+    for name, other in by_name.items():
         theirs = {p.pitchClass for p in other("C").getPitches("C4", "B4")}
         assert {semitones(d) for d in SCALES[name]} == theirs
 
