@@ -51,7 +51,7 @@ class Step:
         start = 0
         while start < len(self.sources):
             widest = int(self.degree[start])
-            size = max(1, _BLOCK // (widest * len(self.states)))
+            size = max(1, _BLOCK // max(1, widest * len(self.states)))
             yield slice(start, start + size), widest
             start += size
 
