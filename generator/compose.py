@@ -81,6 +81,12 @@ def read_rules(style: str, level: str | None = None, options: Options = ()) -> t
     return book, RuleFile.model_validate(book.data)
 
 
+def usual_tempo(rules: RuleFile) -> int:
+    """The style's usual tempo, or a slower one at which two notes a beat are not too many for the level."""
+    tempo = rules.study.tempo
+    return max(tempo.least, min(tempo.usual, int(rules.level.notes_per_second * 60 / 2)))
+
+
 def setting(brief: Brief) -> Setting:
     """Reads and checks what a brief names; raises RuleFileError or BriefError."""
     book, rules = read_rules(brief.style, brief.level, brief.options)
@@ -90,7 +96,7 @@ def setting(brief: Brief) -> Setting:
     except ValueError as error:
         problems.append(str(error))
         key = Key("A")
-    tempo = brief.tempo_bpm or rules.study.tempo.usual
+    tempo = brief.tempo_bpm or usual_tempo(rules)
     least, most = rules.study.tempo.least, rules.study.tempo.most
     if not least <= tempo <= most:
         problems.append(f"tempo {tempo} is outside the style's range: {book.name} allows {least} to {most}")
