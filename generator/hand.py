@@ -112,9 +112,7 @@ class HandShape:
 HAND_SHAPES: dict[str, HandShape] = {
     shape.name: shape
     for shape in (
-        HandShape(
-            "one finger a fret", ((0,), (1,), (2,), (3,)), ((-1,), (), (), (4,)), ((), (), (3,), ())
-        ),
+        HandShape("one finger a fret", ((0,), (1,), (2,), (3,)), ((-1,), (), (), (4,)), ((), (), (3,), ())),
         HandShape("three fingers", ((0,), (1,), (2, 3), ()), ((), (2,), (), ())),
     )
 }

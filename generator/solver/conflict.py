@@ -169,7 +169,8 @@ def _hitting(sets: Sequence[_Places], chosen: _Places, room: int) -> _Places | N
         return chosen
     if room == 0:
         return None
-    for k in sorted(min(missed, key=lambda s: len(s))):
+    tightest: _Places = min(missed, key=lambda s: len(s))
+    for k in sorted(tightest):
         found = _hitting(missed, chosen | {k}, room - 1)
         if found is not None:
             return found
