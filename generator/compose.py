@@ -47,8 +47,11 @@ class BriefError(ValueError):
     """A brief that cannot be meant: ``problems`` has a line each."""
 
     def __init__(self, problems: list[str]):
-        super().__init__("; ".join(problems))
+        super().__init__(problems)
         self.problems = problems
+
+    def __str__(self) -> str:
+        return "; ".join(self.problems)
 
 
 class CannotBeMet(ValueError):

@@ -260,8 +260,11 @@ class StudyFileError(ValueError):
     """A study file that cannot be read: ``problems`` says where and what would be right, a line each."""
 
     def __init__(self, problems: list[str]):
-        super().__init__("; ".join(problems))
+        super().__init__(problems)
         self.problems = problems
+
+    def __str__(self) -> str:
+        return "; ".join(self.problems)
 
 
 @lru_cache(maxsize=1)

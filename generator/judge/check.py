@@ -143,4 +143,5 @@ def _line(events: tuple[Event, ...], touches: tuple[Touch, ...], figure: int, le
         tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
         figure,
         leads,
+        sum(t.mate_string > 0 for t in touches),
     )

@@ -373,6 +373,12 @@ class Lead:
                 ("lead", "bends", "kinds"),
             ),
             (
+                "lead.unison",
+                "no pitch is struck again on another string, unless one of the two is bent",
+                lambda a, b, how: (a.leave != b.enter) | (a.string == b.string) | (a.bend + b.bend > 0),
+                ("lead", "shape", "most_repeats"),
+            ),
+            (
                 "lead.leap",
                 f"no leap is wider than {shape.most_leap} semitones",
                 lambda a, b, how: np.abs(b.enter - a.leave) <= shape.most_leap,

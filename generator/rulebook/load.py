@@ -35,8 +35,11 @@ class RuleFileError(ValueError):
     """Rule files that cannot be used: ``problems`` has a line each, with file, key and what would be right."""
 
     def __init__(self, problems: list[str]):
-        super().__init__("; ".join(problems))
+        super().__init__(problems)
         self.problems = problems
+
+    def __str__(self) -> str:
+        return "; ".join(self.problems)
 
 
 def shipped_rules() -> Path:
@@ -182,10 +185,21 @@ def _merge(
     for key, value in data.items():
         path = (*at, key)
         origin[path] = label
-        if isinstance(value, dict) and isinstance(into.get(key), dict):
+        if isinstance(value, dict) and isinstance(into.get(key), dict) and not _replaced_whole(path):
             _merge(into[key], value, label, origin, path)
         else:
             into[key] = _copy(value, label, origin, path)
+
+
+def _replaced_whole(path: KeyPath) -> bool:
+    """Tables of points by degree are one statement: a later file's stands in place of an earlier one's."""
+    parents = {
+        ("lead", "palette"): 3,
+        ("lead", "landing"): 4,
+        ("lead", "figure", "fits"): 3,
+        ("lead", "melody", "pairs"): 3,
+    }
+    return any(path[: len(start)] == start and len(path) == depth for start, depth in parents.items())
 
 
 def _copy(value: Any, label: str, origin: dict[KeyPath, str], at: KeyPath) -> Any:

@@ -173,5 +173,8 @@ def _crossing_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray, key:
     skipped = np.maximum(np.abs(a.string - b.string) - 1, 0)
     same = (a.finger == b.finger) & (a.finger > 0) & (a.fret != b.fret) & (how != SLIDE)
     return np.asarray(
-        melody.string_skip * skipped + melody.same_finger * same + melody.hand_fret * np.abs(a.hand - b.hand)
+        melody.string_skip * skipped
+        + melody.same_finger * same
+        + melody.other_finger * ((a.string == b.string) & (a.fret == b.fret) & (a.finger != b.finger))
+        + melody.hand_fret * np.abs(a.hand - b.hand)
     )

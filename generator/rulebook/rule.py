@@ -172,8 +172,8 @@ class LickRule(Named):
 class Line:
     """A lick's melody for the shape rules: entry pitches, onsets, durations, and how many notes its figure has.
 
-    ``marked`` says of each note whether it is bent, graced or doubled; ``leads`` is true for a lick whose
-    figure others will take up.
+    ``marked`` says of each note whether it is bent, graced or doubled, ``doubles`` counts the double stops;
+    ``leads`` is true for a lick whose figure others will take up.
     """
 
     pitches: tuple[int, ...]
@@ -182,6 +182,7 @@ class Line:
     marked: tuple[bool, ...] = ()
     figure: int = 0
     leads: bool = False
+    doubles: int = 0
 
 
 @dataclass(frozen=True)

@@ -239,6 +239,7 @@ class MelodyTable(Table):
     string: dict[Literal["1", "2", "3", "4", "5", "6", "7"], Points]
     finger: dict[Literal["1", "2", "3", "4"], Points]
     same_finger: Points
+    other_finger: Points
     hand_fret: Points
     pairs: dict[str, Points]
     up_after_peak: dict[Role, Points]

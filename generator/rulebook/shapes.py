@@ -117,6 +117,13 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             "notes",
         ),
         (
+            "lead.double-stops.count",
+            f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
+            lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
+            lambda x: f"{x.doubles}",
+            "notes",
+        ),
+        (
             "lead.figure.hook",
             "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
             lambda x: not (x.leads and lead.rules.lead.figure.hook) or _hook(x),

@@ -118,6 +118,12 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("lead", "bends", "most_per_study"),
         ),
         (
+            "lead.graces.study",
+            f"the licks of a study have at most {rules.lead.techniques.graces_per_study} grace notes",
+            lambda s: _graces(s, rules.lead.techniques.graces_per_study),
+            ("lead", "techniques", "graces_per_study"),
+        ),
+        (
             "level.rate",
             f"a beat of a lick holds two notes, or as many as {level.notes_per_second:g} a second allow",
             lambda s: _rate(s, level.notes_per_second),
@@ -194,6 +200,12 @@ def _bends(study: Study, most: int) -> Iterator[Fault]:
     bent = [e for e, n in study.notes() if n.bend and n.bend.size >= 2]
     if len(bent) > most:
         yield Fault(bent[most].onset, f"{len(bent)} bends, limit {most}")
+
+
+def _graces(study: Study, most: int) -> Iterator[Fault]:
+    graced = [e for e, n in study.notes() if n.grace and study.slots[e.slot].kind is SlotKind.LICK]
+    if len(graced) > most:
+        yield Fault(graced[most].onset, f"{len(graced)} grace notes, limit {most}")
 
 
 def _rate(study: Study, per_second: float) -> Iterator[Fault]:

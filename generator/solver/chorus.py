@@ -20,7 +20,7 @@ from generator.solver.grips import Held
 from generator.solver.lattice import Lattice
 from generator.solver.licks import LickMaker, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
-from generator.touches import FloatArray, IntArray
+from generator.touches import NO_GRACE, FloatArray, IntArray
 
 PEAK_TRIES = 14
 #: A drawn lick, its lattice and its nodes.
@@ -56,12 +56,14 @@ class Chorus:
     strokes: Strokes
     done: dict[int, Solved] = field(default_factory=dict)
     bends_left: int = 0
+    graces_left: int = 0
     whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
 
     def solve(self) -> tuple[Solved | SolvedComp, ...]:
         """Draws every slot; raises DeadEnd when one has no lick or grip left."""
         order = self._order()
         self.bends_left = self.lead.rules.lead.bends.most_per_study
+        self.graces_left = self.lead.rules.lead.techniques.graces_per_study
         chain = Chain(
             self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
         )
@@ -78,11 +80,7 @@ class Chorus:
                 self.done[item.number] = lick
                 found.append(lick)
                 hand = lick.touches[-1].hand
-                before, self.bends_left = (
-                    self.bends_left,
-                    self.bends_left - sum(t.bend >= 2 for t in lick.touches),
-                )
-                spent = self.bends_left <= 0 < before
+                spent = self._spend(lick)
                 later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
                 later = [j for j in later if isinstance(order[j], LickPlan)]
                 for j in later:
@@ -99,6 +97,13 @@ class Chorus:
                 found.append(SolvedComp(item, slot.hits, tuple(strokes)))
                 hand = strokes[-1].hand
         return tuple(found)
+
+    def _spend(self, lick: Solved) -> bool:
+        """Takes a lick's bends and graces from what the study may have; True when one of them is used up by it."""
+        before = self.bends_left > 0, self.graces_left > 0
+        self.bends_left -= sum(t.bend >= 2 for t in lick.touches)
+        self.graces_left -= sum(t.grace != NO_GRACE for t in lick.touches)
+        return before != (self.bends_left > 0, self.graces_left > 0)
 
     # ------------------------------------------------------------------ slots
 
@@ -193,7 +198,9 @@ class Chorus:
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break
-                lattice = self.maker.shaped(item, hand, peak, quote, follows, self.bends_left > 0)
+                lattice = self.maker.shaped(
+                    item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
+                )
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice

@@ -30,7 +30,6 @@ SIGNS = GRIP_SIGNS | BASS_SIGNS | POWER_SIGNS | {"x"}
 #: Which way a suspension moves each degree of a dominant chord, in semitones.
 _SUSPENDED = {"3": 1, "5": 2, "b7": 2}
 _TOP_MOVES = {"5": 2, "b7": 2, "1": 2}
-_LOWEST_BASS_STRING = 4
 
 
 @dataclass(frozen=True)
@@ -43,6 +42,7 @@ class Hit:
     roman: str
     next_roman: str
     final: bool = False
+    chords_given: bool = False
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def hits_of(
             next_bar = (tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
             early = tick + step >= next_bar and sign in "CAx"
             roman = next(taken) if chords else chord_at(next_bar if early else tick)
-            found.append(Hit(sign, tick, step, roman, chord_at(next_bar)))
+            found.append(Hit(sign, tick, step, roman, chord_at(next_bar), chords_given=bool(chords)))
     if chords and found:
         found[-1] = replace(found[-1], final=True)
     return found
@@ -204,11 +204,11 @@ class Strokes:
             "F": ((chord.root_pc + semitones("5")) % 12,),
             "W": ((chord.root_pc + 1) % 12, (chord.root_pc - 1) % 12),
         }[hit.sign]
-        for string in range(_LOWEST_BASS_STRING, neck.strings + 1):
+        for string in range(max(1, neck.strings - 1), neck.strings + 1):
             for fret in range(comping.highest_fret + 1):
                 if neck.pitch(string, fret) % 12 not in wanted:
                     continue
-                cost = 14 if string == _LOWEST_BASS_STRING else 0
+                cost = 0
                 for finger in (1, 2, 3, 4) if fret else (0,):
                     hands = (fret - finger + 1,) if fret else range(1, 6)
                     for hand in hands:
@@ -237,6 +237,8 @@ class Strokes:
 
 
 WIDE_POWER = 4
+#: How much dearer the hand's way is between the chords of an ending.
+CLOSE_HANDS = 4
 
 
 def link(
@@ -247,13 +249,14 @@ def link(
     ``shifts`` is the hand's own table of costs between places for the time there is.
     """
     comping = lead.rules.comping
+    closing = bool(a.chords_given and b.chords_given)
     costs = np.full((len(options_a), len(options_b)), FORBIDDEN, np.int64)
     for i, x in enumerate(options_a):
         for j, y in enumerate(options_b):
             bound = _bound(x, y)
             if bound is None:
                 continue
-            points = int(shifts[x.hand, y.hand]) + bound
+            points = int(shifts[x.hand, y.hand]) * (CLOSE_HANDS if closing else 1) + bound
             if x.base is not None and y.base is not None:
                 points += _voice_leading(x, y, comping.moved_string, comping.semitone)
             costs[i, j] = min(points, FORBIDDEN)

@@ -119,10 +119,11 @@ class LickMaker:
         quote: Quote | None,
         follows: int | None,
         bends: bool = True,
+        graces: bool = True,
     ) -> Lattice:
         """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from.
 
-        Without ``bends`` the study has used up its own.
+        Without ``bends`` or ``graces`` the study has used up its own.
         """
         lattice = self.lattice(plan, hand)
         table = lattice.graph.table
@@ -133,6 +134,8 @@ class LickMaker:
             rows[i][~good] = FORBIDDEN
         if not bends:
             rows[:, table.bent] = FORBIDDEN
+        if not graces:
+            rows[:, table.grace != NO_GRACE] = FORBIDDEN
         melody = self.lead.rules.lead.melody
         if follows is not None:
             rows[-1] += melody.same_landing * (table.leave == follows)
@@ -229,4 +232,5 @@ class LickMaker:
             tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
             plan.figure_notes,
             plan.leads,
+            sum(t.mate_string > 0 for t in touches),
         )

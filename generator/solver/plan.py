@@ -401,15 +401,16 @@ def _choose_comping(
                 and e.grade <= rules.level.comping_grade
             ]
         else:
-            leading = -(-end // TICKS_PER_BAR) * TICKS_PER_BAR in changes
+            leading = end % TICKS_PER_BAR == 0 and end in changes
             options = [
-                (name, p, (), f.weight * (2 if f.place == "before a change" else 1))
+                (name, p, (), f.weight * (2 if f.place == "before a change" else 1) * _opening(start, p))
                 for name, f in rules.answers.items()
                 if f.beats == min(beats, 5)
                 and f.grid == grid
                 and f.grade <= rules.level.comping_grade
                 and (f.place == "anywhere" or (f.place == "before a change") == leading)
                 for p in f.patterns
+                if leading or not set(p) & set("LW")
             ]
         if not options:
             return None
@@ -428,6 +429,7 @@ def _choose_comping(
             return sum(any(sign in p for sign in signs) for _, p, _ in values) >= least
 
         problem.addConstraint(heard, list(range(len(gaps))))
+    problem.addConstraint(lambda *values: sum("W" in p for _, p, _ in values) <= 1, list(range(len(gaps))))
     for k in range(len(gaps) - 1):
         problem.addConstraint(lambda a, b: a[1] != b[1] or len(a[1]) * step <= TICKS_PER_BEAT, [k, k + 1])
     found = problem.getSolution()
@@ -438,6 +440,11 @@ def _choose_comping(
         name, pattern, chords = found[k]
         comps.append(CompPlan(phrase, end - len(pattern) * step, pattern, name, chords))
     return (*comps, *_under_licks(rules, licks, rng))
+
+
+def _opening(start: int, pattern: str) -> int:
+    """An answer that begins on a bar's first beat begins with the root or a grip more often than late."""
+    return 4 if start % TICKS_PER_BAR == 0 and pattern[0] == "B" else 2 if pattern[0] in "BC" else 1
 
 
 def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
