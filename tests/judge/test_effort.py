@@ -266,7 +266,7 @@ def test_there_is_a_row_for_each_slot_and_one_for_the_study() -> None:
 
 def test_the_command_prints_table_and_hardest_moment_in_80_columns(tmp_path) -> None:
     study = write(Brief("slow-shuffle", "A", 7))
-    named = replace(study.slots[0], name="[red]\x1b[31m") if study.slots[0].kind is SlotKind.LICK else None
+    named = replace(study.slots[0], name="[b]\x1b") if study.slots[0].kind is SlotKind.LICK else None
     slots = study.slots if named is None else (named, *study.slots[1:])
     path = tmp_path / "study.json"
     path.write_text(to_json(replace(study, slots=slots)))
