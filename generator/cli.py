@@ -138,7 +138,7 @@ def _progress() -> Callable[[int, int, str], None] | None:
         return None
 
     def show(done: int, of_all: int, name: str) -> None:
-        click.echo(f"\r{done}/{of_all} {name:<12}", nl=False, err=True)
+        click.echo(f"\r{done}/{of_all} {name:<24}\r", nl=False, err=True)
 
     return show
 

@@ -5,6 +5,7 @@ Each format imports what it needs only when it is asked for.
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import shutil
 import tempfile
@@ -32,13 +33,16 @@ class OutputError(ValueError):
 @dataclass(frozen=True)
 class SoundOptions:
     """``speeds`` slower versions besides the tempo itself; ``band`` adds the study with band and band alone;
-    ``driven`` the driven tone; ``click`` a click in place of the drums; ``human`` small differences of timing."""
+    ``driven`` the driven tone; ``click`` a click in place of the drums; ``human`` small differences of timing;
+    ``progress`` is told of each finished recording.
+    """
 
     speeds: tuple[float, ...] = SLOW_SPEEDS
     band: bool = False
     driven: bool = False
     click: bool = False
     human: bool = True
+    progress: Progress | None = None
 
 
 def _json(study: Study, folder: Path, sound: SoundOptions) -> None:
@@ -87,6 +91,7 @@ def _sound(format: str) -> Callable[[Study, Path, SoundOptions], None]:
                 slow=sound.speeds,
                 band=sound.band,
                 settings=_settings(sound),
+                progress=sound.progress,
             )
         except ValueError as error:
             raise OutputError(str(error)) from None
@@ -154,7 +159,7 @@ def write_formats(
     for done, name in enumerate(formats):
         if progress is not None:
             progress(done, len(formats), name)
-        FORMATS[name](study, folder, sound)
+        FORMATS[name](study, folder, dataclasses.replace(sound, progress=progress))
 
 
 @contextmanager
