@@ -18,7 +18,18 @@ def test_write_with_four_outputs(benchmark, tmp_path: Path) -> None:
 
     def write() -> None:
         out = str(tmp_path / f"out{next(number)}")
-        words = ["write", "slow-shuffle", "--key", "D", "--seed", "3", "--out", out, "--format", "musicxml,midi,tab"]
+        words = [
+            "write",
+            "slow-shuffle",
+            "--key",
+            "D",
+            "--seed",
+            "3",
+            "--out",
+            out,
+            "--format",
+            "musicxml,midi,tab",
+        ]
         subprocess.run([*COMMAND, *words], check=True, capture_output=True)
 
     benchmark.pedantic(write, rounds=5, warmup_rounds=1)
@@ -26,5 +37,7 @@ def test_write_with_four_outputs(benchmark, tmp_path: Path) -> None:
 
 def test_help(benchmark) -> None:
     benchmark.pedantic(
-        lambda: subprocess.run([*COMMAND, "--help"], check=True, capture_output=True), rounds=5, warmup_rounds=1
+        lambda: subprocess.run([*COMMAND, "--help"], check=True, capture_output=True),
+        rounds=5,
+        warmup_rounds=1,
     )
