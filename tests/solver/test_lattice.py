@@ -37,6 +37,8 @@ from tests.solver.instances import (
 )
 
 SEEDS = range(40)
+#: Those of the instances for CP-SAT that it is through with in a second or two.
+QUICK = (0, 1, 2, 3, 4, 5, 7)
 
 
 def a_leave(seed: int, nodes: int) -> np.ndarray:
@@ -52,6 +54,12 @@ def heard(lattice: Lattice, nodes: tuple[int, ...]) -> tuple[tuple[int, int], ..
 
 
 # ---------------------------------------------------------------------- brute force
+
+
+def test_half_of_the_small_lattices_have_licks() -> None:
+    sizes = [len(all_paths(some_lattice(seed))) for seed in SEEDS]
+    assert sum(size > 0 for size in sizes) >= 20
+    assert max(sizes) > 100
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -177,7 +185,7 @@ def test_k_best_agree_with_simple_paths_of_the_product_graph(seed: int) -> None:
     }
 
 
-@pytest.mark.parametrize("hands", [(5,), (3,), (5, 8)])
+@pytest.mark.parametrize("hands", [(5,), pytest.param((5, 8), marks=pytest.mark.long)])
 def test_a_window_has_the_optimum_that_dijkstra_finds(hands: tuple[int, ...]) -> None:
     lattice = a_lick(6, hands)
     best = lattice.best()
@@ -231,7 +239,7 @@ def with_small_rules(lattice: Lattice, seed: int) -> Lattice:
 
 
 @pytest.mark.parametrize(
-    "seed", [*range(8), *(pytest.param(s, marks=pytest.mark.long) for s in range(8, 40))]
+    "seed", [pytest.param(s, marks=[] if s in QUICK else pytest.mark.long) for s in range(40)]
 )
 def test_optimum_and_feasibility_are_those_that_cp_sat_proves(seed: int) -> None:
     lattice = with_small_rules(drawn_lick(seed), seed)
@@ -292,7 +300,7 @@ def chi_square_limit(freedom: int, z: float = 3.09) -> float:
     return freedom * (1 - 2 / (9 * freedom) + z * (2 / (9 * freedom)) ** 0.5) ** 3
 
 
-@pytest.mark.parametrize(("seed", "temperature"), [(5, 3.0), (7, 6.0), (11, 1.5)])
+@pytest.mark.parametrize(("seed", "temperature"), [(0, 3.0), (9, 6.0), (24, 1.5), (34, 8.0)])
 def test_samples_have_the_frequencies_of_the_exact_distribution(seed: int, temperature: float) -> None:
     lattice = some_lattice(seed, nodes=4, onsets=4)
     leave = a_leave(seed, 4)
