@@ -13,17 +13,17 @@ import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from generator.harmony import Key
-from generator.rhythm import parse_cell
 from generator.rulebook.rule import Source
 from generator.study import RuleDigest
 
 KeyPath = tuple[str, ...]
 MAX_BYTES = 512 * 1024
 MAX_INCLUDES = 64
+MAX_FILES = 256
 #: What is merged after a style, each kind from its own folder of shipped files.
 LAST_FOLDERS = {"level": "levels", "hand": "hands", "strings": "strings", "neck": "necks"}
 #: Options that set one key of a table.
@@ -116,6 +116,8 @@ def locate(reference: str, beside: Path | None = None) -> Path:
                 [f"{reference}: no such rule file; the shipped styles are {', '.join(style_names())}"]
             )
         return path
+    if not reference.isprintable():
+        raise RuleFileError([f"{beside.name}: include: {reference!r} is no file's name"])
     relative = Path(reference if reference.endswith(".toml") else reference + ".toml")
     for folder in (beside.parent, root):
         path = (folder / relative).resolve()
@@ -174,7 +176,7 @@ def _read(path: Path) -> tuple[dict[str, Any], RuleDigest]:
         data = tomllib.loads(raw.decode("utf-8"))
     except UnicodeDecodeError as error:
         raise RuleFileError([f"{label}: not UTF-8 text (byte {error.start})"]) from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise RuleFileError([f"{label}: not TOML: {error}"]) from None
     return data, RuleDigest(label, hashlib.sha256(raw).hexdigest())
 
@@ -255,7 +257,9 @@ def gather(style: str, level: str | None = None, files_only: bool = False, optio
     Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
     """
     main = locate(style)
-    files: list[_Merged] = list(_gather(main, ()))
+    files: list[_Merged] = list(islice(_gather(main, ()), MAX_FILES + 1))
+    if len(files) > MAX_FILES:
+        raise RuleFileError([f"{_label(main)}: includes come to more than {MAX_FILES} files"])
     main_data = files[-1][1]
     own_level = main_data["study"].get("level") if isinstance(main_data.get("study"), dict) else None
     chosen = level or (own_level if isinstance(own_level, str) else "growing")
@@ -281,6 +285,7 @@ def mistakes(book: Book, partial: bool = False) -> list[str]:
     from pydantic import ValidationError
 
     from generator.rulebook.schema import RuleFile
+    from generator.rulebook.sense import senseless
 
     problems: list[str] = []
     try:
@@ -292,7 +297,7 @@ def mistakes(book: Book, partial: bool = False) -> list[str]:
             path = tuple(str(p) for p in found["loc"] if p not in ("[key]",))
             problems.append(f"{book.source(*path)}: {_say(found, path)}")
         return problems
-    return problems + _sense(book, rules)
+    return [f"{book.source(*path)}: {message}" for path, message in senseless(rules)]
 
 
 def _say(found: Any, path: KeyPath) -> str:
@@ -322,64 +327,3 @@ def _known_keys(path: KeyPath) -> list[str]:
     if isinstance(model, type) and issubclass(model, Table):
         return list(model.model_fields)
     return [str(a) for a in get_args(get_args(model)[0])] if get_args(model) else []
-
-
-def _sense(book: Book, rules: Any) -> list[str]:
-    """What the types cannot say: names that must exist, cells that must read, numbers that must agree."""
-    problems: list[str] = []
-
-    def wrong(message: str, *path: str) -> None:
-        problems.append(f"{book.source(*path)}: {message}")
-
-    if rules.study.form not in rules.forms:
-        wrong(
-            f"no form {rules.study.form!r}; {nearest(rules.study.form, list(rules.forms))}", "study", "form"
-        )
-    tempo = rules.study.tempo
-    if not tempo.least <= tempo.usual <= tempo.most:
-        wrong("must be least <= usual <= most", "study", "tempo")
-    for name, form in rules.forms.items():
-        if sum(form.phrases) != len(form.bars):
-            wrong(
-                f"phrases add up to {sum(form.phrases)}, but there are {len(form.bars)} bars", "forms", name
-            )
-        from generator.harmony import chord_in_key
-
-        for bar in form.bars:
-            for roman in bar.split():
-                try:
-                    chord_in_key(roman, Key("C"))
-                except ValueError as error:
-                    wrong(str(error), "forms", name, "bars")
-    for table in ("figures", "tails"):
-        for name, family in getattr(rules, table).items():
-            for cell in family.cells:
-                try:
-                    parsed = parse_cell(cell, family.grid)
-                    if table == "tails" and not (parsed.onsets and parsed.onsets[-1].landing):
-                        wrong(f"tail {cell!r} must end in a landing L", table, name, "cells")
-                except ValueError as error:
-                    wrong(str(error), table, name, "cells")
-    for name, family in rules.answers.items():
-        step = 3 if family.grid == "triplet" else 2
-        for pattern in family.patterns:
-            bad = sorted(set(pattern) - set("CATSHLBFWPKx-."))
-            if bad:
-                wrong(
-                    f"unknown sign {bad[0]!r} in {pattern!r}: use C A T S H L B F W P K x - .",
-                    "answers",
-                    name,
-                )
-            if len(pattern) != step * family.beats:
-                wrong(
-                    f"{pattern!r} has {len(pattern)} signs; {family.beats} beats have {step * family.beats}",
-                    "answers",
-                    name,
-                )
-    for name, ending in rules.endings.items():
-        hits = sum(c in "CABT" for c in ending.pattern)
-        if hits != len(ending.chords):
-            wrong(f"{hits} hits in the pattern, but {len(ending.chords)} chords", "endings", name)
-    if not rules.lead.windows.relative and not rules.lead.windows.frets:
-        wrong("give at least one place in relative or frets", "lead", "windows")
-    return problems
