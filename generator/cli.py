@@ -315,9 +315,9 @@ def render(
     from generator.render.outputs import write_formats
 
     wanted, sound = _formats(formats), _sound(speeds, band, driven, click, exact)
-    folder = out or study.parent
+    read, folder = _read_study(study), out or study.parent
     folder.mkdir(parents=True, exist_ok=True)
-    write_formats(_read_study(study), folder, wanted, sound, _progress())
+    write_formats(read, folder, wanted, sound, _progress())
 
 
 @main.group()

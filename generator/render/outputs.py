@@ -173,7 +173,10 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
         raise OutputError(f"{folder} exists: choose another --out, or add --replace")
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder} is no folder: choose another --out")
-    parent = folder.absolute().parent
+    folder = folder.resolve()
+    if Path.cwd().is_relative_to(folder):
+        raise OutputError(f"{folder} is where you are: choose another --out, or go elsewhere first")
+    parent = folder.parent
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
     try:
