@@ -14,8 +14,9 @@ import numpy as np
 from generator.rhythm import Onset, beat_text, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
-from generator.rulebook.rule import At, LickRule, Line, Named
+from generator.rulebook.rule import At, LickRule, Line, Named, Source
 from generator.rulebook.whole import grip_rules, study_rules
+from generator.strings import LARGEST_BEND
 from generator.study import Event, Slot, SlotKind, Study
 from generator.touches import NO_GRACE, Touch, TouchTable, touch_of, way_of
 
@@ -40,12 +41,57 @@ class Violation:
         return f"{where}: {self.rule}: {self.sentence}{amount} [{self.source}]"
 
 
+PLACES = Named(
+    "study.places",
+    "every event has notes and a slot, and every string, fret, finger and hand place is there",
+    Source("the study file", "events"),
+)
+
+
 def check(study: Study, lead: Lead) -> tuple[Violation, ...]:
-    """Everything in a study that its rules forbid, in order of time."""
-    found = [*_whole(study, lead)]
-    for slot in study.slots:
-        found += _lick(study, lead, slot) if slot.kind is SlotKind.LICK else _comping(study, lead, slot)
+    """Everything in a study that its rules forbid, in order of time.
+
+    A study with places that are not there (off the neck, in no slot) is told those and nothing else: nothing
+    about it can be measured.
+    """
+    found = [*_misplaced(study, lead)]
+    if not found:
+        found += _whole(study, lead)
+        for slot in study.slots:
+            found += _lick(study, lead, slot) if slot.kind is SlotKind.LICK else _comping(study, lead, slot)
     return tuple(sorted(found, key=lambda v: (-1 if v.tick is None else v.tick, v.rule)))
+
+
+def _misplaced(study: Study, lead: Lead) -> Iterator[Violation]:
+    strings, top = lead.neck.strings, lead.neck.top_fret
+    for event in study.events:
+        if not event.notes or not 0 <= event.slot < len(study.slots):
+            what = "in no slot" if event.notes else "no notes"
+            yield Violation(PLACES.name, PLACES.sentence, str(PLACES.source), event.onset, amount=what)
+        elif not 0 <= event.hand <= top:
+            yield _broken(PLACES, event, f"hand at fret {event.hand}, the neck has {top}")
+        for note in event.notes:
+            what = (
+                f"the neck has {strings} strings"
+                if not 1 <= note.string <= strings
+                else f"the neck has {top} frets"
+                if not 0 <= note.fret <= top
+                else f"finger {note.finger}"
+                if not 0 <= note.finger <= 4
+                else f"a bend of {note.bend.size} quarter tones"
+                if note.bend and not 0 < note.bend.size <= LARGEST_BEND
+                else ""
+            )
+            if what:
+                yield Violation(
+                    PLACES.name,
+                    PLACES.sentence,
+                    str(PLACES.source),
+                    event.onset,
+                    note.string,
+                    note.fret,
+                    what,
+                )
 
 
 def _broken(rule: Named, event: Event | None = None, amount: str = "", tick: int | None = None) -> Violation:
