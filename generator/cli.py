@@ -161,7 +161,7 @@ def _read_study(path: Path) -> Study:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to make. Without it only the tab is shown."
 )
-@click.option("--tempo", type=int, help="Beats a minute, within the style's range.")
+@click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
 @click.option("--hand", help="Another hand: small, or a rule file.")
 @click.option(
@@ -315,6 +315,8 @@ def render(
     from generator.render.outputs import write_formats
 
     wanted, sound = _formats(formats), _sound(speeds, band, driven, click, exact)
+    if not wanted:
+        raise Unusable(["--format: name at least one format"])
     read, folder = _read_study(study), out or study.parent
     folder.mkdir(parents=True, exist_ok=True)
     write_formats(read, folder, wanted, sound, _progress())
