@@ -26,6 +26,8 @@ from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.load import RuleFileError, style_names
 from generator.study import BendKind, Brief, SlotKind, Study, from_json, json_schema, to_json
 
+#: A lick may begin up to two beats before its phrase does.
+UPBEAT = 24
 BRIEFS = [Brief(style, key, 5) for style in style_names() for key in ("A", "Eb", "F#")]
 
 
@@ -65,7 +67,8 @@ def test_slots_are_in_order_and_hold_their_events(study: Study) -> None:
         assert events
         assert slot.start == events[0].onset
         phrase = study.phrases[slot.phrase]
-        assert phrase.first_bar * TICKS_PER_BAR <= slot.start < (phrase.last_bar + 1) * TICKS_PER_BAR
+        start, end = phrase.first_bar * TICKS_PER_BAR, (phrase.last_bar + 1) * TICKS_PER_BAR
+        assert start - UPBEAT <= slot.start < end
     assert [e.id for e in study.events] == [f"e{n + 1}" for n in range(len(study.events))]
 
 
