@@ -41,6 +41,8 @@ from generator.study import (
 from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
 
 ATTEMPTS = 60
+#: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
+SAME_FAILURE = 12
 
 
 class BriefError(ValueError):
@@ -99,7 +101,7 @@ def setting(brief: Brief) -> Setting:
     except ValueError as error:
         problems.append(str(error))
         key = Key("A")
-    tempo = brief.tempo_bpm or usual_tempo(rules)
+    tempo = usual_tempo(rules) if brief.tempo_bpm is None else brief.tempo_bpm
     least, most = rules.study.tempo.least, rules.study.tempo.most
     if not least <= tempo <= most:
         problems.append(f"tempo {tempo} is outside the style's range: {book.name} allows {least} to {most}")
@@ -109,9 +111,11 @@ def setting(brief: Brief) -> Setting:
     return Setting(brief, book, rules, key, neck, Lead(rules, book, key, neck), tempo)
 
 
-def _seed(brief: Brief, attempt: int) -> np.random.Generator:
-    """A random state of its own for each brief and attempt."""
-    words = f"{brief.seed}|{brief.key}|{brief.level}|{brief.tempo_bpm}|{attempt}".encode()
+def _seed(given: Setting, attempt: int) -> np.random.Generator:
+    """A random state of its own for each attempt, by what was meant, however it was written."""
+    words = (
+        f"{given.brief.seed}|{given.key.name}|{given.rules.level.name}|{given.tempo_bpm}|{attempt}".encode()
+    )
     return np.random.default_rng(int.from_bytes(hashlib.sha256(words).digest()[:16], "big"))
 
 
@@ -125,7 +129,7 @@ def write(brief: Brief) -> Study:
     strokes = Strokes(given.lead, given.rules.level.comping_grade)
     failures: dict[str, int] = {}
     for attempt in range(ATTEMPTS):
-        rng = _seed(brief, attempt)
+        rng = _seed(given, attempt)
         try:
             plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
             solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, maker, strokes)
@@ -136,7 +140,10 @@ def write(brief: Brief) -> Study:
         broken = check(study, given.lead)
         if not broken:
             return study
-        failures[str(broken[0])] = failures.get(str(broken[0]), 0) + 1
+        first = f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]"
+        failures[first] = failures.get(first, 0) + 1
+        if failures[first] == SAME_FAILURE:
+            break
     raise CannotBeMet(max(failures, key=lambda k: failures[k]))
 
 

@@ -40,19 +40,6 @@ QUALITIES: dict[str, tuple[tuple[str, ...], str, str]] = {
     "aug": (("1", "3", "#5"), "+", "augmented"),
 }
 
-#: The scales a rule file may name, as degrees of their own root.
-SCALES: dict[str, tuple[str, ...]] = {
-    "minor pentatonic": ("1", "b3", "4", "5", "b7"),
-    "major pentatonic": ("1", "2", "3", "5", "6"),
-    "blues": ("1", "b3", "4", "b5", "5", "b7"),
-    "major blues": ("1", "2", "b3", "3", "5", "6"),
-    "mixolydian": ("1", "2", "3", "4", "5", "6", "b7"),
-    "dorian": ("1", "2", "b3", "4", "5", "6", "b7"),
-    "natural minor": ("1", "2", "b3", "4", "5", "b6", "b7"),
-    "harmonic minor": ("1", "2", "b3", "4", "5", "b6", "7"),
-    "chromatic": DEGREES,
-}
-
 KEY_NAMES = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 _MINOR_RENAMES = {"Db": "C#", "Gb": "F#", "Ab": "G#", "Cb": "B"}
 _MAJOR_RENAMES = {"C#": "Db", "D#": "Eb", "G#": "Ab", "A#": "Bb", "E#": "F", "B#": "C", "Fb": "E", "Cb": "B"}

@@ -12,7 +12,6 @@ from generator.harmony import (
     KEY_NAMES,
     LETTERS,
     QUALITIES,
-    SCALES,
     Chord,
     Key,
     chord_in_key,
@@ -131,7 +130,7 @@ def test_a_key_of_the_style_s_mode_needs_no_m() -> None:
 
 @given(keys)
 def test_the_scale_of_the_key_has_the_letters_of_its_signature(key: Key) -> None:
-    degrees = SCALES["natural minor"] if key.minor else ("1", "2", "3", "4", "5", "6", "7")
+    degrees = ["1", "2", "b3", "4", "5", "b6", "b7"] if key.minor else ["1", "2", "3", "4", "5", "6", "7"]
     written = [spell(60 + key.pitch_class + semitones(d), key) for d in degrees]
     assert sorted(w.letter for w in written) == sorted(LETTERS)
     assert sum(w.alter for w in written) == key.fifths
@@ -153,10 +152,3 @@ def test_degrees_and_their_other_names_count_semitones() -> None:
 def test_an_unknown_degree_is_named_with_those_there_are(degree: str) -> None:
     with pytest.raises(ValueError, match="unknown degree"):
         semitones(degree)
-
-
-@pytest.mark.parametrize("name", SCALES)
-def test_a_scale_goes_up_from_its_root(name: str) -> None:
-    steps = [semitones(d) for d in SCALES[name]]
-    assert steps[0] == 0
-    assert steps == sorted(set(steps))

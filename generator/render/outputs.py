@@ -119,7 +119,6 @@ FORMATS: dict[str, Callable[[Study, Path, SoundOptions], None]] = {
     "flac": _sound("flac"),
     "wav": _sound("wav"),
 }
-USUAL_FORMATS = ("musicxml", "midi", "tab", "html", "mp3")
 
 
 def text_sheet(study: Study) -> str:

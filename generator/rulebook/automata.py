@@ -53,29 +53,6 @@ def explore(
     )
 
 
-def counter(most: int, least: int = 0, weight: Callable[[int], int] = lambda symbol: symbol) -> Automaton:
-    """Counts: symbol s adds ``weight(s)`` (0 or 1 for symbols 0, 1); between ``least`` and ``most`` accepted.
-
-    >>> counter(1).delta.tolist()
-    [[0, 1], [1, -1]]
-    """
-
-    def step(count: int, symbol: int) -> tuple[int, int] | None:
-        total = count + weight(symbol)
-        return (total, 0) if total <= most else None
-
-    return explore(0, 2, step, lambda count: count >= least)
-
-
-def once() -> Automaton:
-    """Accepts what reads symbol 1 at least once, of symbols 0 and 1.
-
-    >>> once().accept.tolist()
-    [False, True]
-    """
-    return explore(0, 2, lambda seen, symbol: (max(seen, symbol), 0), lambda seen: seen == 1)
-
-
 #: What the line automaton remembers: last interval (cut off), steps in one direction, reversals in a row,
 #: whether the last two intervals mirror each other, repeats of one pitch.
 _LineState = tuple[int, int, int, bool, int]

@@ -41,7 +41,7 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
             "lead.bends.count",
             f"at most {bends.most_per_lick} bends in a lick",
             lead.book.source("lead", "bends", "most_per_lick"),
-            automata.counter(bends.most_per_lick),
+            automata.at_most(bends.most_per_lick, 2, {1}),
             lambda t: t.bent.astype(np.int64),
             lambda a, b, how: b.bent.astype(np.int64),
         ),
@@ -68,7 +68,7 @@ def _sounds(lead: Lead, root: str, degrees: tuple[int, ...], names: str) -> Lick
         f"lead.sounded.{root}",
         f"a lick over {root} sounds {names} of the key",
         lead.book.source("lead", "sounded", root),
-        automata.once(),
+        automata.at_least(1, 2, {1}),
         heard,
         lambda a, b, how: heard(b),
     )

@@ -14,7 +14,7 @@ from numpy.random import Generator
 
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
+from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.grips import Held
 from generator.solver.lattice import Lattice
@@ -122,7 +122,9 @@ class Chorus:
 
     def _first_dead(self, chain: Chain, order: list[LickPlan | CompPlan]) -> str:
         for k in range(len(order) - 1, -1, -1):
-            if not np.isfinite(chain.slots[k].entry(np.zeros(25), chain.temperature).max(initial=-np.inf)):
+            if not np.isfinite(
+                chain.slots[k].entry(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
+            ):
                 return self._name(order[k])
         return "the moves between the slots"
 

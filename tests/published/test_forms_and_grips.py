@@ -1,4 +1,4 @@
-"""The blues form, grips and their names, scales and spelling against sources outside the project."""
+"""The blues form, grips and their names, and spelling against sources outside the project."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import pytest
 
 from generator.compose import read_rules
 from generator.hand import Hand
-from generator.harmony import DEGREES, KEY_NAMES, QUALITIES, SCALES, Key, chord_in_key, semitones, spell
+from generator.harmony import DEGREES, KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
 from generator.neck import Neck
 from generator.solver.grips import voicings
 
@@ -92,20 +92,6 @@ def test_every_shipped_grip_has_just_its_chords_tones(name: str) -> None:
     for quality in recipe.qualities:
         tones = {semitones(d) for d in QUALITIES[quality][0]}
         assert {semitones(d) for d in recipe.degrees} <= tones
-
-
-def test_scales_agree_with_music21() -> None:
-    from music21 import scale
-
-    by_name = {
-        "mixolydian": scale.MixolydianScale,
-        "dorian": scale.DorianScale,
-        "natural minor": scale.MinorScale,
-        "harmonic minor": scale.HarmonicMinorScale,
-    }
-    for name, other in by_name.items():
-        theirs = {p.pitchClass for p in other("C").getPitches("C4", "B4")}
-        assert {semitones(d) for d in SCALES[name]} == theirs
 
 
 @pytest.mark.parametrize("name", KEY_NAMES)

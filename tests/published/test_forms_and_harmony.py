@@ -8,7 +8,7 @@ import pytest
 
 from generator.compose import read_rules, write
 from generator.hand import Hand
-from generator.harmony import KEY_NAMES, QUALITIES, SCALES, Key, chord_in_key, semitones, spell
+from generator.harmony import KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BAR
 from generator.solver.grips import voicings
@@ -115,19 +115,6 @@ def test_every_shipped_grip_sounds_what_music21_calls_its_chord(name: str) -> No
         assert found, f"no hand holds {name}"
         for grip in found:
             assert {Neck().pitch(s, f) % 12 for s, f, _ in grip.notes} <= theirs
-
-
-def test_the_pentatonic_and_blues_scales_agree_with_music21() -> None:
-    """music21 holds them as derivations; here by their steps, and the blues scale as minor pentatonic with b5."""
-    from music21 import scale
-
-    minor = {semitones(d) for d in SCALES["minor pentatonic"]}
-    major = {semitones(d) for d in SCALES["major pentatonic"]}
-    diatonic = {p.pitchClass for p in scale.MajorScale("C").getPitches("C4", "B4")}
-    assert major == diatonic - {5, 11}
-    assert minor == {(pc - 9) % 12 for pc in major}, "the relative minor has the same notes"
-    assert {semitones(d) for d in SCALES["blues"]} == minor | {6}
-    assert {semitones(d) for d in SCALES["major blues"]} == major | {3}
 
 
 def test_every_key_signature_of_the_circle_is_met_once_a_mode() -> None:

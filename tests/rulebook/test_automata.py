@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from generator.compose import read_rules
-from generator.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, counter, explore, line, once
+from generator.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, explore, line
 from generator.rulebook.rule import Automaton
 
 RULES = read_rules("slow-shuffle")[1].lead
@@ -85,24 +85,6 @@ def test_the_first_touch_is_read_once_and_first() -> None:
     assert reading(automaton, []) is None
     assert reading(automaton, [LEAP]) is None
     assert reading(automaton, [FIRST, FIRST]) is None
-
-
-@pytest.mark.parametrize(("most", "least"), [(0, 0), (2, 0), (3, 1), (2, 2)])
-def test_a_counter_counts(most: int, least: int) -> None:
-    automaton = counter(most, least)
-    for word in product((0, 1), repeat=5):
-        assert (reading(automaton, list(word)) is not None) == (least <= sum(word) <= most)
-
-
-def test_a_counter_may_weigh_its_symbols() -> None:
-    automaton = counter(4, weight=lambda symbol: 2 * symbol)
-    assert reading(automaton, [1, 1, 0]) is not None
-    assert reading(automaton, [1, 1, 1]) is None
-
-
-def test_once_is_heard_or_not() -> None:
-    for word in product((0, 1), repeat=4):
-        assert (reading(once(), list(word)) is not None) == any(word)
 
 
 def test_states_are_those_that_can_be_reached_and_numbered_from_the_start() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from generator.harmony import spell
 from generator.rhythm import TICKS_PER_BAR, beat_text
 from generator.study import BendKind, Event, Note, SlotKind, Study, Technique
 
@@ -87,11 +86,6 @@ def bend_label(quarter_tones: int) -> str:
     if quarter_tones in _BENDS:
         return _BENDS[quarter_tones]
     return f"{whole}{_BENDS.get(rest, '')}"
-
-
-def pitch_name(study: Study, event: Event, pitch: int) -> str:
-    """A note's name for a reader, ``C♯4``."""
-    return str(spell(pitch, study.home, study.chord(event.chord))).replace("#", "♯").replace("b", "♭")
 
 
 def note_label(study: Study, event: Event, note: Note) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
-from generator.study import Event, Note, SlotKind, Study, Technique
+from generator.study import Event, Note, SlotKind, Study
 
 #: Blue notes in cents above the tonic, the middle of each cluster as sung and played in fifteen early
 #: recordings (C. B. Cutting, "Microtonal Analysis of 'Blue Notes' and the Blues Scale", Empirical
@@ -111,8 +111,3 @@ def bend_semitones(study: Study, note: Note, quarter_tones: float) -> float:
 def arrives_at(study: Study, note: Note) -> float:
     """The pitch a settled note sounds at, MIDI with fractions: the fret's, or the top of its bend."""
     return note.pitch + (bend_semitones(study, note, note.bend.size) if note.bend else 0.0)
-
-
-def is_legato(note: Note) -> bool:
-    """True when the note is not struck by the pick if the string before it still sounds."""
-    return note.tied or note.technique is not Technique.PLUCK
