@@ -42,7 +42,7 @@ from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
 
 ATTEMPTS = 60
 #: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
-SAME_FAILURE = 12
+SAME_FAILURE = 30
 
 
 class BriefError(ValueError):
