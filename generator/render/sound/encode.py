@@ -85,9 +85,10 @@ def encode(samples: Samples, format: str, tags: Tags, quality: float = GOOD) -> 
         buffer, "w", SAMPLE_RATE, channels, chosen.subtype, format=chosen.major, **lossy
     ) as file:
         if not chosen.lossy:
-            file.title = tags.title
-            file.tracknumber = "" if tags.number is None else str(tags.number)
-            file.comment = tags.comment
+            number = "" if tags.number is None else str(tags.number)
+            for name, text in (("title", tags.title), ("tracknumber", number), ("comment", tags.comment)):
+                if text:  # libsndfile refuses an empty one
+                    setattr(file, name, text)
         for first in range(0, len(samples), _PIECE):
             file.write(np.ascontiguousarray(samples[first : first + _PIECE]))
     if chosen.lossy:

@@ -68,3 +68,10 @@ def test_five_minutes_decode_again_to_the_last_sample(name, channels):
 def test_an_unknown_format_is_named_with_those_there_are():
     with pytest.raises(ValueError, match=r"'ogg'.*mp3, flac, wav"):
         encode(music(0.5), "ogg", TAGS)
+
+
+@pytest.mark.parametrize("name", sorted(FORMATS))
+def test_a_study_without_a_number_or_a_title_is_written_too(name):
+    silence = np.zeros(4410, np.float32)
+    data = encode(silence, name, Tags("", None, "A", 60.0))
+    assert soundfile.info(io.BytesIO(data)).samplerate == RATE
