@@ -1,0 +1,1 @@
+"""The commands, a module each: they parse, make one call, print. No musical decision is made here."""

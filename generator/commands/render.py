@@ -1,0 +1,46 @@
+"""lickwright render: other formats of a study."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from generator.commands.shared import Unusable, formats_of, progress, read_study, sound_of, sound_options
+
+
+@click.command()
+@click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--format",
+    "formats",
+    default="tab",
+    show_default=True,
+    help="Some of json, musicxml, midi, tab, html, pdf, mp3, flac, wav, with commas.",
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder to write into; the study's own unless given."
+)
+@sound_options
+def render(
+    study: Path,
+    formats: str,
+    out: Path | None,
+    speeds: str,
+    band: bool,
+    driven: bool,
+    click: bool,
+    exact: bool,
+) -> None:
+    """Make other formats from a study file.
+
+    Example: lickwright render first/study.json --format musicxml,midi,tab
+    """
+    from generator.render.outputs import write_formats
+
+    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    if not wanted:
+        raise Unusable(["--format: name at least one format"])
+    read, folder = read_study(study), out or study.parent
+    folder.mkdir(parents=True, exist_ok=True)
+    write_formats(read, folder, wanted, sound, progress())

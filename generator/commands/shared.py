@@ -1,0 +1,126 @@
+"""What the commands share: errors as messages, options of sound, formats, reading a study, tables."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
+    from generator.study import Study
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Unusable(click.ClickException):
+    """A call or file that cannot be used: one line a problem, status 2."""
+
+    exit_code = 2
+
+    def __init__(self, problems: list[str]):
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+    def show(self, file: Any = None) -> None:
+        """Prints each problem on a line of its own."""
+        for problem in self.problems:
+            click.echo(f"lickwright: {plain(problem)}", err=True)
+
+
+class Refused(Unusable):
+    """The answer is no, status 1."""
+
+    exit_code = 1
+
+
+def plain(text: str) -> str:
+    """Text without control characters, so that no file can send codes to the terminal."""
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+
+
+def sound_options(command: F) -> F:
+    """The options of everything that makes sound."""
+    options = [
+        click.option(
+            "--speed",
+            "speeds",
+            default="0.5,0.75",
+            show_default=True,
+            help="Slow versions besides the tempo itself, 0.25 to 2, with commas; none for no slow ones.",
+        ),
+        click.option("--band", is_flag=True, help="Sound with bass and drums too, and the band alone."),
+        click.option("--driven", is_flag=True, help="A driven tone instead of a clean one."),
+        click.option("--click", is_flag=True, help="A click in place of the drums."),
+        click.option("--exact", is_flag=True, help="No small differences of timing, as from a machine."),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def sound_of(speeds: str, band: bool, driven: bool, click_track: bool, exact: bool) -> SoundOptions:
+    """The options of sound as one value; raises Unusable for a speed that cannot be."""
+    from generator.render.outputs import SoundOptions
+
+    try:
+        slow = tuple(float(word) for word in speeds.split(",") if word.strip() and word.strip() != "none")
+    except ValueError:
+        raise Unusable(
+            [f"--speed {speeds}: write numbers from 0.25 to 2 with commas, as in 0.5,0.75"]
+        ) from None
+    outside = [s for s in slow if not 0.25 <= s <= 2]
+    if outside:
+        raise Unusable([f"--speed {outside[0]:g}: a speed lies between 0.25 and 2"])
+    return SoundOptions(slow, band, driven, click_track, not exact)
+
+
+def formats_of(text: str) -> tuple[str, ...]:
+    """The formats named in a text with commas; raises OutputError for one that is not known."""
+    from generator.render.outputs import checked_formats
+
+    return checked_formats([name.strip() for name in text.split(",") if name.strip()])
+
+
+def progress() -> Callable[[int, int, str], None] | None:
+    """What shows how far the work is, on a terminal only."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, of_all: int, name: str) -> None:
+        click.echo(f"\r{done}/{of_all} {name:<24}\r", nl=False, err=True)
+
+    return show
+
+
+def read_study(path: Path) -> Study:
+    """The study in a file; raises Unusable with a line for each problem."""
+    from generator.study import StudyFileError, from_json
+
+    try:
+        return from_json(path.read_bytes())
+    except StudyFileError as error:
+        raise Unusable([f"{path}: {problem}" for problem in error.problems]) from None
+
+
+def echo(text: str) -> None:
+    """Prints text with one newline at its end."""
+    click.echo(text, nl=not text.endswith("\n"))
+
+
+def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    """Prints a table whose last row sums up; the cells are text, never markup."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
+    for number, name in enumerate(columns):
+        table.add_column(name, justify="left" if number == 0 else "right", no_wrap=True)
+    for number, row in enumerate(rows):
+        table.add_row(*(Text(plain(cell)) for cell in row), end_section=number == len(rows) - 2)
+    Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)

@@ -1,0 +1,84 @@
+"""lickwright write: a study by the rules of a style."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from generator.commands.shared import echo, formats_of, progress, sound_of, sound_options
+
+
+@click.command()
+@click.argument("style")
+@click.option("--key", default="A", show_default=True, help="The key: C Db D Eb E F F# G Ab A Bb B.")
+@click.option(
+    "--seed", default=1, show_default=True, type=click.IntRange(0), help="Another seed, another study."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder to make. Without it only the tab is shown."
+)
+@click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
+@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@click.option("--hand", help="Another hand: small, or a rule file.")
+@click.option(
+    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
+)
+@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
+@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
+@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
+@click.option("--title", help="The title; one of the style's unless given.")
+@click.option("--number", type=click.IntRange(0), help="Its number in a series.")
+@click.option(
+    "--format",
+    "formats",
+    default="musicxml,midi,tab,html,mp3",
+    show_default=True,
+    help="What to write besides study.json.",
+)
+@click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
+@click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
+@sound_options
+def write(
+    style: str,
+    key: str,
+    seed: int,
+    out: Path | None,
+    tempo: int | None,
+    level: str | None,
+    hand: str | None,
+    strings: str | None,
+    neck: str | None,
+    tuning: str | None,
+    capo: int | None,
+    title: str | None,
+    number: int | None,
+    formats: str,
+    replace: bool,
+    fingers: bool,
+    speeds: str,
+    band: bool,
+    driven: bool,
+    click: bool,
+    exact: bool,
+) -> None:
+    """Write a study by the rules of STYLE, a shipped style or a path to a rule file.
+
+    Example: lickwright write slow-shuffle --key A --seed 7 --out first
+    """
+    from generator import compose
+    from generator.render.outputs import new_folder, write_formats
+    from generator.render.tabtext import tab
+    from generator.study import Brief
+
+    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
+    options = tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+    brief = Brief(style, key, seed, tempo, level, title, number, options)
+    if out is None:
+        echo(tab(compose.write(brief), fingers=fingers))
+        return
+    with new_folder(out, replace) as folder:
+        study = compose.write(brief)
+        write_formats(study, folder, ("json", *wanted), sound, progress())
+    echo(tab(study, fingers=fingers))
