@@ -119,6 +119,11 @@ class Event:
         """The tick at which the written duration is over."""
         return self.onset + self.duration
 
+    @property
+    def melody(self) -> Note:
+        """The note that carries the melody: that of the highest string."""
+        return min(self.notes, key=lambda n: n.string)
+
 
 class SlotKind(StrEnum):
     """Whom a stretch of time belongs to."""
