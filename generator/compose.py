@@ -95,6 +95,15 @@ def random_state(given: Setting, *words: object) -> np.random.Generator:
     return np.random.default_rng(int.from_bytes(hashlib.sha256(text).digest()[:16], "big"))
 
 
+class Tables:
+    """What the solver works out once for one setting's rules, key and tempo, whatever the seed."""
+
+    def __init__(self, given: Setting):
+        form = form_spans(given.rules.forms[given.rules.study.form].bars)
+        self.maker = LickMaker(given.lead, form, given.tempo_bpm)
+        self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
+
+
 def write(brief: Brief, avoid: Avoid | None = None) -> Study:
     """Writes the study that a brief asks for, without the figures to be avoided.
 
@@ -175,22 +184,21 @@ def solve(
     title: str | None = None,
     origin: str = "",
     good: Callable[[Study], str] = lambda study: "",
+    tables: Tables | None = None,
 ) -> Study:
     """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
 
     ``words`` go into the random state; a title is drawn unless given; ``good`` says what is wrong, or nothing.
     Raises CannotBeMet.
     """
-    form = form_spans(given.rules.forms[given.rules.study.form].bars)
-    maker = LickMaker(given.lead, form, given.tempo_bpm)
-    strokes = Strokes(given.lead, given.rules.level.comping_grade)
+    tables = tables or Tables(given)
     failures: dict[str, int] = {}
     titles = given.rules.study.titles
     for attempt in range(ATTEMPTS):
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)
-            solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, maker, strokes, wish)
+            solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wish)
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
             continue

@@ -88,6 +88,7 @@ class LickMaker:
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
+        self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -107,6 +108,11 @@ class LickMaker:
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
+        if (plan, hand) not in self._lattices:
+            self._lattices[plan, hand] = self._laid(plan, hand)
+        return self._lattices[plan, hand]
+
+    def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
