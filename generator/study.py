@@ -197,7 +197,10 @@ class RuleDigest:
 
 @dataclass(frozen=True)
 class Study:
-    """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written."""
+    """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written.
+
+    ``origin`` says from what it was made when not from its brief alone: another study, pins.
+    """
 
     title: str
     number: int | None
@@ -219,6 +222,7 @@ class Study:
     tool_version: str = ""
     cost: int = 0
     scheme: str = ""
+    origin: str = ""
     schema_version: int = field(default=SCHEMA_VERSION)
 
     @cached_property
