@@ -15,6 +15,7 @@ from generator import __version__
 from generator.commands.check import check
 from generator.commands.render import render
 from generator.commands.rules import rules
+from generator.commands.series import series
 from generator.commands.shared import Refused, Unusable
 from generator.commands.write import write
 
@@ -40,11 +41,12 @@ def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
+    from generator.series_file import SeriesError
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, SeriesError, StudyFileError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -63,7 +65,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, rules):
+for command in (write, check, render, series, rules):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -312,6 +312,12 @@ class CompingTable(Table):
     highest_fret: Fret = 14
 
 
+class SeriesTable(Table):
+    """[series]: what a number of a series may have in common with the numbers before it."""
+
+    longest_shared: int = Field(default=4, ge=2, le=24)
+
+
 class RuleFile(Table):
     """A whole rule file once its includes are merged into it."""
 
@@ -334,3 +340,4 @@ class RuleFile(Table):
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
     vary: VaryTable = VaryTable()
+    series: SeriesTable = SeriesTable()
