@@ -44,7 +44,7 @@ def _said(error: Exception) -> click.ClickException:
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
-        return Refused([str(error)])
+        return Refused(error.problems)
     if isinstance(error, (RuleFileError, BriefError, SeriesError, StudyFileError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):

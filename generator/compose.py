@@ -24,13 +24,17 @@ from generator.solver.chorus import DeadEnd, Wish, solve_chorus
 from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
 from generator.solver.licks import LickMaker, Pin
+from generator.solver.place import Place
 from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
 from generator.solver.rhythms import renewed
+from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
 from generator.touches import touch_of
 from generator.writing import Setting, written
 
 ATTEMPTS = 60
+#: Plans in a row in which the rules leave some lick no way, before the reason is looked for.
+SAME_DEAD_END = 6
 #: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
 SAME_FAILURE = 30
 
@@ -47,11 +51,29 @@ class BriefError(ValueError):
 
 
 class CannotBeMet(ValueError):
-    """Rules that no study keeps: ``where`` names the slot or table that failed most often."""
+    """Rules that no study keeps: ``where`` names the slot or table that failed most often.
 
-    def __init__(self, where: str):
+    ``why`` says which rules cannot hold together there, when that is what it is.
+    """
+
+    def __init__(self, where: str, why: Why | None = None):
         super().__init__(f"the rules leave no study: {where}")
         self.where = where
+        self.why = why
+
+    @property
+    def problems(self) -> list[str]:
+        """The message, a line each."""
+        if self.why is None:
+            return [str(self)]
+        rules = [f"  {rule.name}: {rule.sentence} [{rule.source}]" for rule in self.why.rules]
+        few = "the fewest that" if self.why.smallest else "together they"
+        lines = [f"{self}; {few} cannot all hold:", *rules]
+        if self.why.change is not None:
+            lines.append(
+                f"what would do: {self.why.change.words} (then {self.why.change.licks:,} licks fit there)"
+            )
+        return lines
 
 
 def read_rules(style: str, level: str | None = None, options: Options = ()) -> tuple[Book, RuleFile]:
@@ -196,6 +218,7 @@ def solve(
     tables = tables or Tables(given)
     failures: dict[str, int] = {}
     titles = given.rules.study.titles
+    impossible = 0
     for attempt in range(ATTEMPTS):
         rng = random_state(given, *words, attempt)
         try:
@@ -206,7 +229,13 @@ def solve(
             )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
+            lick = dead.lick if isinstance(dead, DeadEnd) else None
+            impossible = impossible + 1 if lick is not None else 0
+            if lick is not None and impossible == SAME_DEAD_END:
+                place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+                raise CannotBeMet(dead.where, explain(place)) from None
             continue
+        impossible = 0
         drawn = titles[int(rng.integers(len(titles)))]
         study = written(given, plan, solved, title or given.brief.title or drawn, origin)
         broken = check(study, given.lead)

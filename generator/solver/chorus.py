@@ -32,11 +32,15 @@ _Drawn = tuple[Solved, Lattice, list[int]]
 
 
 class DeadEnd(ValueError):
-    """A plan that cannot be filled: ``where`` names the slot."""
+    """A plan that cannot be filled: ``where`` names the slot.
 
-    def __init__(self, where: str):
+    ``lick`` is the lick for which its own rules leave nothing, whatever stands around it; else None.
+    """
+
+    def __init__(self, where: str, lick: LickPlan | None = None):
         super().__init__(where)
         self.where = where
+        self.lick = lick
 
 
 @dataclass(frozen=True)
@@ -132,12 +136,12 @@ class Chorus:
                     assert isinstance(follower, LickPlan)
                     chain.slots[j] = self._lick_link(follower)
                 if later and not chain.look_back(k + 1):
-                    raise DeadEnd(self._name(order[later[0]]))
+                    raise DeadEnd(self.name(order[later[0]]))
             else:
                 assert isinstance(slot, CompSlot)
                 strokes = slot.draw(arrive, chain.temperature, self.rng)
                 if strokes is None:
-                    raise DeadEnd(self._name(item))
+                    raise DeadEnd(self.name(item))
                 found.append(SolvedComp(item, slot.hits, tuple(strokes)))
                 hand = strokes[-1].hand
         return tuple(found)
@@ -160,7 +164,7 @@ class Chorus:
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
         found = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(kept)}
         if not found:
-            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         return sorted(found.values(), key=lambda s: (s.cost, s.touches, s.ways))
 
     def _spend(self, lick: Solved) -> bool:
@@ -176,7 +180,8 @@ class Chorus:
         items: list[LickPlan | CompPlan] = [*self.plan.licks, *self.plan.comps]
         return sorted(items, key=lambda x: x.start)
 
-    def _name(self, item: LickPlan | CompPlan) -> str:
+    def name(self, item: LickPlan | CompPlan) -> str:
+        """A slot as a reader finds it."""
         bar = item.start // 48 + 1
         what = (
             f"lick {item.number + 1} ({item.letter})"
@@ -190,7 +195,7 @@ class Chorus:
             if not np.isfinite(
                 chain.slots[k].entry(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
             ):
-                return self._name(order[k])
+                return self.name(order[k])
         return "the hand's moves between the slots"
 
     def _quotes(self, item: LickPlan | CompPlan, leader: LickPlan) -> bool:
@@ -208,12 +213,12 @@ class Chorus:
         for hit in hits:
             made = self.strokes.options(hit)
             if not made:
-                raise DeadEnd(f"{self._name(item)}: no grip of the level gives {hit.roman}")
+                raise DeadEnd(f"{self.name(item)}: no grip of the level gives {hit.roman}")
             if hit.tick in self.wish.grips:
                 wanted = self.wish.grips[hit.tick]
                 made = [x for x in made if {(s, f) for s, f, _ in x.notes} == wanted]
                 if not made:
-                    raise DeadEnd(f"{self._name(item)}: the pinned grip is none that the rules give")
+                    raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
             options.append(made)
         extra = [np.array([self._whim(item.phrase, s) for s in here], np.int64) for here in options]
         return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
@@ -229,6 +234,8 @@ class Chorus:
 
     def _lick_link(self, item: LickPlan) -> LickSlot:
         """The lick's lattices, one for each window in which a peak and the quote can be had."""
+        if not any(self.maker.possible(item, hand) for hand in item.hands):
+            raise DeadEnd(self.name(item), item)
         lattices = []
         follows = None
         if (
@@ -238,12 +245,12 @@ class Chorus:
         ):
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
-        for hand in item.hands:
+        for hand in (hand for hand in item.hands if self.maker.possible(item, hand)):
             found = self._peaked(item, hand, quotes, follows)
             if found is not None:
                 lattices.append(found)
         if not lattices:
-            raise DeadEnd(self._name(item))
+            raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
 
     def _quoted(self, item: LickPlan) -> list[Quote | None]:
@@ -324,7 +331,7 @@ class Chorus:
             if kept:
                 break
         else:
-            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
             down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))

@@ -91,6 +91,7 @@ class LickMaker:
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
         self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int], bool] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -113,6 +114,12 @@ class LickMaker:
         if (plan, hand) not in self._lattices:
             self._lattices[plan, hand] = self._laid(plan, hand)
         return self._lattices[plan, hand]
+
+    def possible(self, plan: LickPlan, hand: int) -> bool:
+        """True when the rules leave a lick in a window."""
+        if (plan, hand) not in self._possible:
+            self._possible[plan, hand] = self.lattice(plan, hand).possible()
+        return self._possible[plan, hand]
 
     def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)

@@ -39,13 +39,12 @@ class Change:
 class Why:
     """Rules that cannot hold together at a place. ``smallest`` when it is proved that no fewer conflict there."""
 
-    where: str
     rules: tuple[Named, ...]
     smallest: bool
     change: Change | None
 
 
-def explain(place: Place, where: str) -> Why | None:
+def explain(place: Place) -> Why | None:
     """The conflict at a place, or None when its rules leave a lick and something else stands in the way.
 
     The rules of a single touch, which are many and seldom at fault, are looked at last.
@@ -63,7 +62,7 @@ def explain(place: Place, where: str) -> Why | None:
         if place.holds(found):
             found = (*found, *quickxplain(place.holds, found, touch))
             proved = False
-    return Why(where, found, proved, _cheapest(place, found))
+    return Why(found, proved, _cheapest(place, found))
 
 
 def _cheapest(place: Place, conflict: Sequence[Named]) -> Change | None:
