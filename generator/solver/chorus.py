@@ -17,7 +17,7 @@ from numpy.random import Generator
 from generator.figures import Avoid
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
-from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot
+from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
@@ -146,6 +146,17 @@ class Chorus:
                 hand = strokes[-1].hand
         return tuple(found)
 
+    def plain_chain(self) -> Chain:
+        """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
+        slots: list[Slot] = []
+        for item in self._order():
+            if isinstance(item, LickPlan):
+                hands = [hand for hand in item.hands if self.maker.possible(item, hand)]
+                slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in hands)))
+            else:
+                slots.append(self._comp_link(item, whims=False))
+        return Chain(self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, slots)
+
     def choices(self, start: int, draws: int) -> list[Solved]:
         """Licks for the one slot whose plan starts at a tick, the others being kept: every shape-true one drawn.
 
@@ -206,7 +217,7 @@ class Chorus:
             return self.wish.kept[item.start]
         return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)
 
-    def _comp_link(self, item: CompPlan) -> CompSlot:
+    def _comp_link(self, item: CompPlan, *, whims: bool = True) -> CompSlot:
         romans = [(s.onset, s.roman) for s in self.plan.form]
         hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
         options = []
@@ -220,7 +231,9 @@ class Chorus:
                 if not made:
                     raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
             options.append(made)
-        extra = [np.array([self._whim(item.phrase, s) for s in here], np.int64) for here in options]
+        extra = [
+            np.array([self._whim(item.phrase, s) if whims else 0 for s in here], np.int64) for here in options
+        ]
         return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
 
     def _whim(self, phrase: int, stroke: Stroke) -> int:
