@@ -185,10 +185,12 @@ def solve(
     origin: str = "",
     good: Callable[[Study], str] = lambda study: "",
     tables: Tables | None = None,
+    wish_by: Callable[[Plan], Wish] | None = None,
 ) -> Study:
     """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
 
-    ``words`` go into the random state; a title is drawn unless given; ``good`` says what is wrong, or nothing.
+    ``words`` go into the random state; a title is drawn unless given; ``good`` says what is wrong, or nothing;
+    ``wish_by`` gives the wish for a plan in place of ``wish``.
     Raises CannotBeMet.
     """
     tables = tables or Tables(given)
@@ -198,7 +200,10 @@ def solve(
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)
-            solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wish)
+            wanted = wish_by(plan) if wish_by else wish
+            solved = solve_chorus(
+                given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wanted
+            )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
             continue

@@ -21,6 +21,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_vary import VaryTable
 
 
 def _degree(text: str) -> str:
@@ -338,4 +339,5 @@ class RuleFile(Table):
     comping: CompingTable
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
+    vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()

@@ -58,7 +58,8 @@ class Wish:
 
     ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
     again; ``courses`` pitches that a lick (by number) is drawn along; ``pins`` touches that a lick's onset
-    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have. ``miss`` says of a
+    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``shifts`` the
+    semitones by which a quoted figure may be moved, in an order that is drawn. ``miss`` says of a
     lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what fails least is taken.
     """
 
@@ -68,6 +69,7 @@ class Wish:
     pins: Mapping[int, Pin] = field(default_factory=dict)
     grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
     miss: Callable[[Solved], float] | None = None
+    shifts: tuple[int, ...] | None = None
 
 
 NOTHING = Wish()
@@ -259,8 +261,11 @@ class Chorus:
             model, back = followers[0], -1
         rules = self.lead.rules.lead.quote
         figure = model.pitches[: item.figure_notes]
-        if self._chord(item) == self._chord(model.plan):
+        if self.wish.shifts is None and self._chord(item) == self._chord(model.plan):
             return [Quote(figure, rules.exact_semitone, rules.band)]
+        if self.wish.shifts is not None:
+            drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
+            return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
             shifts = [-2, 0]

@@ -54,12 +54,14 @@ class Solved:
 class Quote:
     """What notes are drawn to: a pitch for each of the first onsets, and points for each semitone beside it.
 
-    Nothing further away than ``band`` semitones is allowed, if given.
+    Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move against
+    the model's direction, those of the rule files unless given.
     """
 
     pitches: tuple[int, ...]
     semitone: int
     band: int | None = None
+    wrong: int | None = None
 
 
 @dataclass(frozen=True)
@@ -178,7 +180,7 @@ class LickMaker:
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
     def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
-        rules = self.lead.rules.lead.quote
+        wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
         table = lattice.graph.table
         source, target, _, _, _ = lattice.graph.arrays
         interval = table.enter[target] - table.leave[source]
@@ -189,7 +191,7 @@ class LickMaker:
                 rows[i][off > quote.band] = FORBIDDEN
             if i:
                 wanted = np.sign(pitch - quote.pitches[i - 1])
-                edge_costs[i - 1] = edge_costs[i - 1] + rules.wrong_direction * (np.sign(interval) != wanted)
+                edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
 
     def wished(
         self, plan: LickPlan, lattice: Lattice, course: Quote | None, pins: Mapping[int, Pin]
