@@ -133,9 +133,7 @@ def read(folder: Path) -> Series:
         except SeriesError as error:
             damaged += error.problems
     numbers.sort(key=lambda n: n.number)
-    return Series(
-        folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), max(taken, default=0) + 1
-    )
+    return Series(folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), max(taken, default=0) + 1)
 
 
 def whole(folder: Path) -> Series:
@@ -275,7 +273,6 @@ def _title(series: Series, brief: Brief) -> str:
     title = min(titles, key=times)
     count = times(title) + 1
     return title if count == 1 else f"{title} ({count})"
-
 
 
 def rows(series: Series) -> tuple[Row, ...]:

@@ -8,8 +8,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import Unusable, echo_table, formats_of, plain, progress, sound_of, sound_options
-from generator.commands.write import instrument_options
+from generator.commands.shared import (
+    Unusable,
+    echo_table,
+    formats_of,
+    instrument_of,
+    instrument_options,
+    plain,
+    progress,
+    sound_of,
+    sound_options,
+)
 
 if TYPE_CHECKING:
     from generator.series import Added
@@ -48,7 +57,11 @@ def series_new(
     keys: str | None,
     level: str | None,
     longest_shared: int | None,
-    **instrument: str | int | None,
+    hand: str | None,
+    strings: str | None,
+    neck: str | None,
+    tuning: str | None,
+    capo: int | None,
 ) -> None:
     """Make the folder of a series, with its style and keys in it.
 
@@ -57,7 +70,8 @@ def series_new(
     from generator import series
     from generator.series_file import Choices
 
-    options = tuple((kind, _from(folder, str(v))) for kind, v in instrument.items() if v is not None)
+    named = instrument_of(neck, strings, hand, tuning, capo)
+    options = tuple((kind, _from(folder, value)) for kind, value in named)
     called = name or folder.resolve().name
     chosen = Choices(called, _from(folder, style), _keys(key, keys), level, longest_shared, options)
     series.new(folder, chosen)
@@ -86,7 +100,9 @@ def _from(folder: Path, reference: str) -> str:
 @series.command("add")
 @click.argument("folder", type=FOLDER)
 @click.option("--key", help="The key; the next of the series' own unless given.")
-@click.option("--seed", type=click.IntRange(0), help="A seed; one from the series and the number unless given.")
+@click.option(
+    "--seed", type=click.IntRange(0), help="A seed; one from the series and the number unless given."
+)
 @click.option("--level", help="first-year, growing or fluent; the series' own unless given.")
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--title", help="The title; the style's least used one unless given.")
@@ -133,7 +149,9 @@ def _say(folder: Path, added: Added) -> None:
         click.echo(plain(f"{folder / name}: left unfinished by an interrupted run, removed"), err=True)
     _say_foreign(folder, added.foreign)
     click.echo(
-        plain(f"number {written.number}, {study.title}, in {study.home.name} at {study.tempo_bpm}: {written.folder}")
+        plain(
+            f"number {written.number}, {study.title}, in {study.home.name} at {study.tempo_bpm}: {written.folder}"
+        )
     )
     click.echo(plain(novelty_words(added)))
 

@@ -42,6 +42,35 @@ def plain(text: str) -> str:
     return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
 
 
+def instrument_options(command: F) -> F:
+    """The options that name another player or instrument; ``instrument_of`` makes a brief's options of them."""
+    options = [
+        click.option("--hand", help="Another hand: small, or a rule file."),
+        click.option(
+            "--strings",
+            help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file.",
+        ),
+        click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file."),
+        click.option(
+            "--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up."
+        ),
+        click.option(
+            "--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it."
+        ),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def instrument_of(
+    neck: str | None, strings: str | None, hand: str | None, tuning: str | None, capo: int | None
+) -> tuple[tuple[str, str], ...]:
+    """The options of a brief, in the order in which they are merged."""
+    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
+    return tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+
+
 def sound_options(command: F) -> F:
     """The options of everything that makes sound."""
     options = [
