@@ -15,6 +15,7 @@ from generator import __version__
 from generator.commands.check import check
 from generator.commands.render import render
 from generator.commands.rules import rules
+from generator.commands.series import series
 from generator.commands.shared import Refused, Unusable
 from generator.commands.write import write
 
@@ -64,7 +65,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, rules):
+for command in (write, check, render, series, rules):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -15,14 +15,13 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from generator import compose
 from generator.figures import Avoid, Novelty, Shared, figures, longest_shared, novelty
-from generator.render.files import turn
+from generator.render.files import turn, write_whole
 from generator.render.outputs import (
-    OutputError,
     Progress,
     SoundOptions,
     TakenError,
@@ -30,13 +29,19 @@ from generator.render.outputs import (
     sweep,
     write_formats,
 )
+from generator.render.series_page import FILES, Row, series_page
+from generator.rulebook.effort import difficulty, effort, measurable
+from generator.rulebook.lead import Lead
+from generator.rulebook.load import RuleFileError
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
 from generator.study import Brief, Study, StudyFileError, from_json
 
 STUDY = "study.json"
 INDEX = "index.html"
-#: Seeds tried for one number before the answer is no.
-SEEDS = 100
+#: Seeds tried for one number before the answer is no; each is many attempts of the solver's.
+SEEDS = 5
+#: What a number's study says of how it was made.
+ORIGIN = "number {number} of {name}, unlike the numbers before it"
 _NUMBER = r"\d{1,9}"
 
 
@@ -66,7 +71,7 @@ class Series:
 
 
 @dataclass(frozen=True)
-class Wish:
+class Wanted:
     """What is asked of one number; what is None comes from the series."""
 
     key: str | None = None
@@ -100,8 +105,8 @@ def new(folder: Path, choices: Choices) -> None:
     """
     if folder.exists():
         raise SeriesError([f"{folder} exists: choose another name for the series"])
-    for key in choices.keys:
-        compose.setting(_brief(folder, choices, Wish(key=key), 1, 0))
+    for key in dict.fromkeys(choices.keys):
+        compose.setting(_brief(Series(folder, choices, (), (), (), 1), Wanted(key=key), 0))
     with new_folder(folder, replace=False) as made:
         write_choices(made, choices)
 
@@ -155,7 +160,7 @@ def _read_study(folder: Path, number: int) -> Study:
 
 def add(
     folder: Path,
-    wish: Wish,
+    wanted: Wanted,
     formats: Sequence[str],
     sound: SoundOptions,
     progress: Progress | None = None,
@@ -170,7 +175,7 @@ def add(
         while True:
             series = whole(folder)
             number = series.next
-            study = _new_study(series, wish)
+            study = _new_study(series, wanted)
             path = folder / f"{number:03}"
             try:
                 with new_folder(path, replace=False) as made:
@@ -204,52 +209,51 @@ def limit(choices: Choices, brief: Brief) -> int:
     return compose.read_rules(brief.style, brief.level, brief.options)[1].series.longest_shared
 
 
-def _new_study(series: Series, wish: Wish) -> Study:
+def _new_study(series: Series, wanted: Wanted) -> Study:
     """The next number: the first study, seed after seed, that shares no figure longer than the limit."""
-    brief = _brief(series.folder, series.choices, wish, series.next, 0)
-    compose.setting(brief)
-    most = limit(series.choices, brief)
+    briefs = [_brief(series, wanted, attempt) for attempt in range(SEEDS)]
+    most = limit(series.choices, briefs[0])
+    title = wanted.title or _title(series, briefs[0])
     # A figure of n moves has n + 1 notes: one note more than the limit is to be avoided.
-    avoid = Avoid(most, frozenset[tuple[tuple[int, int], ...]]().union(
-        *(figures(n.study, most) for n in series.numbers)
-    ))  # fmt: skip
-    title = wish.title or _title(series, brief)
-    for attempt in range(SEEDS):
-        study = _write(_brief(series.folder, series.choices, wish, series.next, attempt, title), avoid)
-        if study is not None:
-            return study
+    heard = [figures(n.study, most) for n in series.numbers]
+    avoid = Avoid(most, frozenset().union(*heard))
+    for brief in briefs:
+        try:
+            study = compose.write(replace(brief, title=title), avoid)
+        except compose.CannotBeMet as error:
+            why = error.where
+            if not heard:
+                break
+            continue
+        if avoid.figures.isdisjoint(figures(study, most)):
+            return replace(study, origin=ORIGIN.format(number=series.next, name=series.choices.name))
+        why = f"more than {most} notes running were heard before"
+    if not heard:
+        raise compose.CannotBeMet(why)
     raise compose.CannotBeMet(
-        f"{SEEDS} seeds for number {series.next} all share more than {most} notes running with an earlier "
-        "number; allow more (longest_shared), or another style or level"
+        f"{why}; number {series.next} may share at most {most} notes running with an earlier one: allow more "
+        f"(longest_shared in {series.folder / CHOICES}), or take another style, level or key"
     )
 
 
-def _write(brief: Brief, avoid: Avoid) -> Study | None:
-    """A study without the figures to avoid, or None: the one place that asks for it."""
-    study = compose.write(brief)
-    return study if avoid.figures.isdisjoint(figures(study, avoid.order)) else None
-
-
-def _brief(
-    folder: Path, choices: Choices, wish: Wish, number: int, attempt: int, title: str | None = None
-) -> Brief:
-    key = wish.key or choices.keys[(number - 1) % len(choices.keys)]
-    seed = wish.seed if wish.seed is not None and not attempt else _seed(choices, wish, number, attempt)
+def _brief(series: Series, wanted: Wanted, attempt: int) -> Brief:
+    choices, number = series.choices, series.next
+    seed = wanted.seed if wanted.seed is not None and not attempt else _seed(choices, wanted, number, attempt)
     return Brief(
-        _from_here(folder, choices.style),
-        key,
+        _from_here(series.folder, choices.style),
+        wanted.key or choices.keys[(number - 1) % len(choices.keys)],
         seed,
-        wish.tempo_bpm,
-        wish.level or choices.level,
-        title or wish.title,
+        wanted.tempo_bpm,
+        wanted.level or choices.level,
+        wanted.title,
         number,
-        tuple((kind, _from_here(folder, value)) for kind, value in choices.options),
+        tuple((kind, _from_here(series.folder, value)) for kind, value in choices.options),
     )
 
 
-def _seed(choices: Choices, wish: Wish, number: int, attempt: int) -> int:
+def _seed(choices: Choices, wanted: Wanted, number: int, attempt: int) -> int:
     """A seed of its own for each number and attempt, under 2**31."""
-    words = f"{choices.name}|{number}|{wish.seed}|{attempt}".encode()
+    words = f"{choices.name}|{number}|{wanted.seed}|{attempt}".encode()
     return int.from_bytes(hashlib.sha256(words).digest()[:4], "big") >> 1
 
 
@@ -271,17 +275,39 @@ def _title(series: Series, brief: Brief) -> str:
     return title if count == 1 else f"{title} ({count})"
 
 
-__all__ = [
-    "Added",
-    "Choices",
-    "Numbered",
-    "OutputError",
-    "Series",
-    "SeriesError",
-    "Wish",
-    "add",
-    "limit",
-    "new",
-    "read",
-    "whole",
-]
+def rows(series: Series) -> tuple[Row, ...]:
+    """The numbers with their difficulty and files, for a list or a page."""
+    leads: dict[tuple[object, ...], Lead | None] = {}
+    return tuple(
+        Row(n.number, n.study, _difficulty(n.study, leads), _files(series.folder, n)) for n in series.numbers
+    )
+
+
+def _difficulty(study: Study, leads: dict[tuple[object, ...], Lead | None]) -> float | None:
+    """The difficulty by the study's own rules, which are read once; None when they or the study are unusable."""
+    brief = study.brief
+    rules = (brief.style, brief.level, brief.options, study.home, study.neck)
+    if rules not in leads:
+        try:
+            leads[rules] = compose.lead_of(study)
+        except RuleFileError:
+            leads[rules] = None
+    lead = leads[rules]
+    return difficulty(effort(study, lead), lead) if lead and measurable(study) else None
+
+
+def _files(folder: Path, number: Numbered) -> tuple[tuple[str, str], ...]:
+    there = (number.folder / name for name in FILES)
+    return tuple(
+        (says, path.relative_to(folder).as_posix())
+        for path, says in zip(there, FILES.values(), strict=True)
+        if path.is_file()
+    )
+
+
+def write_index(folder: Path) -> Path:
+    """Writes the page of a series into its folder and gives its place; raises SeriesError and OSError."""
+    series = whole(folder)
+    path = folder / INDEX
+    write_whole(path, series_page(series.choices.name, rows(series)).encode())
+    return path

@@ -6,7 +6,15 @@ from pathlib import Path
 
 import click
 
-from generator.commands.shared import echo, formats_of, progress, sound_of, sound_options
+from generator.commands.shared import (
+    echo,
+    formats_of,
+    instrument_of,
+    instrument_options,
+    progress,
+    sound_of,
+    sound_options,
+)
 
 
 @click.command()
@@ -20,13 +28,7 @@ from generator.commands.shared import echo, formats_of, progress, sound_of, soun
 )
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
-@click.option("--hand", help="Another hand: small, or a rule file.")
-@click.option(
-    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
-)
-@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
-@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
-@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
+@instrument_options
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
 @click.option(
@@ -72,8 +74,7 @@ def write(
     from generator.study import Brief
 
     wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
-    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
-    options = tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+    options = instrument_of(neck, strings, hand, tuning, capo)
     brief = Brief(style, key, seed, tempo, level, title, number, options)
     if out is None:
         echo(tab(compose.write(brief), fingers=fingers))

@@ -34,7 +34,7 @@ _LICENCES = ("vexflow", "bravura", "academico")
 
 def handout(study: Study, *, sound: PageSound | None = None) -> str:
     """The page as HTML text; with ``sound`` it has a player, without it is a sheet to read and print."""
-    engraver, script, style = _engraver(), _script(), _asset("page.css")
+    engraver, script, style = _engraver(), _script(), asset("page.css")
     data = page_model(study)
     if sound is not None:
         data["sound"] = json.loads(sound.time_map.to_json())
@@ -48,7 +48,7 @@ def handout(study: Study, *, sound: PageSound | None = None) -> str:
         phrases=_phrases(study),
         spoken=spoken(study),
         made=strings.made_with(study),
-        policy=_policy([engraver, script], style),
+        policy=policy([engraver, script], style),
         style=Markup(style),
         engraver=Markup(engraver),
         script=Markup(script),
@@ -103,12 +103,12 @@ def _inline_json(data: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _policy(scripts: list[str], style: str) -> str:
-    """Only what is inside: the two scripts and the style by their hashes, fonts and sound as data."""
+def policy(scripts: list[str], style: str) -> str:
+    """A page's policy. Only what is inside: the scripts and the style by their hashes, fonts and sound as data."""
     return "; ".join(
         (
             "default-src 'none'",
-            "script-src " + " ".join(_hash(s) for s in scripts),
+            "script-src " + (" ".join(_hash(s) for s in scripts) or "'none'"),
             f"style-src {_hash(style)}",
             "font-src data:",
             "base-uri 'none'",
@@ -122,15 +122,16 @@ def _hash(text: str) -> str:
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
 
 
-def _asset(*path: str) -> str:
+def asset(*path: str) -> str:
+    """A file of this package as text."""
     return files("generator.render.handout").joinpath(*path).read_text(encoding="utf-8")
 
 
 @cache
 def _engraver() -> str:
     """The vendored engraver, with the licences of what is in it."""
-    notices = "\n\n".join(_asset("vendor", f"{name}-LICENSE.txt").strip() for name in _LICENCES)
-    code = _asset("vendor", "vexflow-bravura.js")
+    notices = "\n\n".join(asset("vendor", f"{name}-LICENSE.txt").strip() for name in _LICENCES)
+    code = asset("vendor", "vexflow-bravura.js")
     # The engraver clones two flat objects for every sign it draws: a plain copy takes a tenth of the time.
     wrapped = f"/*\n{notices}\n*/\n((structuredClone) => {{\n{code}\n}})((value) => ({{ ...value }}));"
     return re.sub("</(?=script)", r"<\\/", wrapped, flags=re.IGNORECASE)
@@ -139,7 +140,7 @@ def _engraver() -> str:
 @cache
 def _script() -> str:
     """The page's own script: its modules one after another, in one closure."""
-    modules = "\n".join(_asset("js", f"{name}.js") for name in MODULES)
+    modules = "\n".join(asset("js", f"{name}.js") for name in MODULES)
     return "(() => {\n'use strict';\n" + modules + "})();"
 
 
@@ -148,4 +149,4 @@ def _template() -> Template:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    return environment.from_string(_asset("page.html.j2"))
+    return environment.from_string(asset("page.html.j2"))
