@@ -111,8 +111,8 @@ def echo(text: str) -> None:
     click.echo(text, nl=not text.endswith("\n"))
 
 
-def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    """Prints a table whose last row sums up; the cells are text, never markup."""
+def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]], sums_up: bool = True) -> None:
+    """Prints a table, whose last row sums up unless said otherwise; the cells are text, never markup."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -120,7 +120,7 @@ def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
     for number, name in enumerate(columns):
-        table.add_column(name, justify="left" if number == 0 else "right", no_wrap=True)
+        table.add_column(Text(plain(name)), justify="left" if number == 0 else "right", no_wrap=True)
     for number, row in enumerate(rows):
-        table.add_row(*(Text(plain(cell)) for cell in row), end_section=number == len(rows) - 2)
+        table.add_row(*(Text(plain(cell)) for cell in row), end_section=sums_up and number == len(rows) - 2)
     Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)
