@@ -40,11 +40,12 @@ def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
+    from generator.series_file import SeriesError
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, SeriesError, StudyFileError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])

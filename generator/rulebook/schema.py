@@ -22,6 +22,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_vary import VaryTable
 
 
 def _degree(text: str) -> str:
@@ -312,6 +313,12 @@ class CompingTable(Table):
     highest_fret: Fret = 14
 
 
+class SeriesTable(Table):
+    """[series]: what a number of a series may have in common with the numbers before it."""
+
+    longest_shared: int = Field(default=4, ge=2, le=24)
+
+
 class RuleFile(Table):
     """A whole rule file once its includes are merged into it."""
 
@@ -334,3 +341,5 @@ class RuleFile(Table):
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
     music: MusicTable = MusicTable()
+    vary: VaryTable = VaryTable()
+    series: SeriesTable = SeriesTable()

@@ -53,9 +53,14 @@ def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
 class Slot(Protocol):
     """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
 
-    first_tick: int
-    last_tick: int
-    last_duration: int
+    @property
+    def first_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_duration(self) -> int: ...  # noqa: D102
 
     def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
         """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
@@ -192,7 +197,7 @@ class Chain:
     lead: Lead
     tempo_bpm: int
     temperature: float
-    slots: list[LickSlot | CompSlot]
+    slots: list[Slot]
     leaves: list[FloatArray] = field(default_factory=list)
 
     def shifts(self, k: int) -> FloatArray:
