@@ -13,6 +13,7 @@ import click
 
 from generator import __version__
 from generator.commands.check import check
+from generator.commands.compare import compare
 from generator.commands.render import render
 from generator.commands.rules import rules
 from generator.commands.shared import Refused, Unusable
@@ -64,7 +65,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, rules):
+for command in (write, check, compare, render, rules):
     main.add_command(command)
 
 if __name__ == "__main__":
