@@ -13,6 +13,7 @@ import click
 
 from generator import __version__
 from generator.commands.check import check
+from generator.commands.compare import compare
 from generator.commands.render import render
 from generator.commands.rules import rules
 from generator.commands.series import series
@@ -65,7 +66,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, series, rules):
+for command in (write, check, compare, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""lickwright check: whether a study keeps its rules, and what it asks of the hands."""
+"""lickwright check: whether a study keeps its rules, what it asks of the hands, what its music is like."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from generator.commands.check_music import show_bands, show_music, show_sets
 from generator.commands.shared import Refused, echo_table, plain, read_study
 
 if TYPE_CHECKING:
@@ -29,21 +30,44 @@ def _show_effort(study: Study, rules: str | None) -> None:
 
 
 @click.command()
-@click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("study", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--rules", help="Check by another style's rules than the study's own.")
 @click.option(
     "--effort", is_flag=True, help="Say what it asks of the hands, slot by slot, and its hardest moment."
 )
-def check(study: Path, rules: str | None, effort: bool) -> None:
+@click.option(
+    "--music",
+    is_flag=True,
+    help="Measure its music, against what is usual in its style, and each lick's. "
+    "With --set: what is usual in the folder, as a table for a rule file.",
+)
+@click.option(
+    "--set",
+    "sets",
+    multiple=True,
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Measure how the studies in a folder are spread; given twice, how two folders lie to each other.",
+)
+def check(study: Path | None, rules: str | None, effort: bool, music: bool, sets: tuple[Path, ...]) -> None:
     """Say whether a study keeps its rules, and where it does not.
 
     Example: lickwright check first/study.json
     """
     from generator import compose
 
+    if sets and music:
+        show_bands(sets)
+    elif sets:
+        show_sets(sets)
+    if study is None:
+        if sets:
+            return
+        raise click.UsageError("name a study file, or folders of studies with --set")
     read = read_study(study)
     if effort:
         _show_effort(read, rules)
+    if music and not sets:
+        show_music(read, rules)
     found = compose.checked(read, rules)
     for violation in found:
         click.echo(plain(str(violation)))

@@ -155,7 +155,7 @@ def echo_table(
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
     for number, name in enumerate(columns):
         left = number == 0 or name in words
-        table.add_column(name, justify="left" if left else "right", no_wrap=name not in words)
+        table.add_column(Text(plain(name)), justify="left" if left else "right", no_wrap=name not in words)
     for number, row in enumerate(rows):
         table.add_row(*(Text(plain(cell)) for cell in row), end_section=sums and number == len(rows) - 2)
     Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, Field
 
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
+from generator.rulebook.schema_music import MusicTable
 from generator.rulebook.schema_player import (
     EffortTable,
     Fret,
@@ -339,5 +340,6 @@ class RuleFile(Table):
     comping: CompingTable
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
+    music: MusicTable = MusicTable()
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
