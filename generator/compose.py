@@ -208,6 +208,7 @@ def solve(
     good: Callable[[Study], str] = lambda study: "",
     tables: Tables | None = None,
     wish_by: Callable[[Plan], Wish] | None = None,
+    attempts: int = ATTEMPTS,
 ) -> Study:
     """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
 
@@ -219,7 +220,7 @@ def solve(
     failures: dict[str, int] = {}
     titles = given.rules.study.titles
     impossible = 0
-    for attempt in range(ATTEMPTS):
+    for attempt in range(attempts):
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)

@@ -303,6 +303,9 @@ class Chorus:
     def _peaked(
         self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
     ) -> Lattice | None:
+        course = self.wish.courses.get(item.number)
+        if course is not None and course.band == 0:
+            return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
@@ -316,6 +319,13 @@ class Chorus:
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
         return None
+
+    def _fixed(self, item: LickPlan, hand: int, course: Quote) -> Lattice | None:
+        """The lattice of a lick whose notes are given, if they lie in a window."""
+        spent = self.bends_left > 0, self.graces_left > 0
+        lattice = self.maker.shaped(item, hand, None, None, None, *spent)
+        lattice = self.maker.wished(item, lattice, course, self.wish.pins)
+        return lattice if lattice.possible() else None
 
     def _inherited(
         self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
