@@ -20,6 +20,7 @@ from generator.distance import (
     DEFAULT_WEIGHTS,
     Distance,
     Line,
+    chorus_distance,
     lick_slots,
     line_distance,
     line_distances,
@@ -38,6 +39,8 @@ from generator.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
 from generator.writing import Setting
 
 NAMES = ("near", "cousin", "far")
+#: Plans tried before a variation is given up.
+ATTEMPTS = 24
 #: Points for a semitone beside the model's course and for a move against it.
 _COURSES = {"near": (14, 60), "cousin": (1, 10)}
 #: How often a cousin's letter takes a new rhythm.
@@ -70,7 +73,7 @@ def vary(
     """Variation ``number`` of a study in a key: its distance to the model lies in the named range.
 
     It is at least ``vary.apart`` from each of ``others``. Licks that are pinned (see ``pins``) keep their notes,
-    moved to the key and fingered anew. The same arguments give the same variation. Raises RuleFileError,
+    moved to the key and fingered anew; only the others are measured. The same arguments give the same variation. Raises RuleFileError,
     BriefError, PinError, and CannotBeMet when the rules leave no such study.
     """
     given = setting_of(model, key=key)
@@ -91,11 +94,14 @@ def vary(
 
     wish = Wish(miss=miss)
 
+    def free(study: Study) -> list[Line]:
+        return [line for n, line in enumerate(lines_of(study)) if n not in stay]
+
     def good(study: Study) -> str:
-        far = study_distance(study, model).total
+        far = chorus_distance(free(study), free(model)).total
         if not wanted[0] <= far <= wanted[1]:
             return f"the distance to the model would be {far:.2f}, not {wanted[0]:g} to {wanted[1]:g}"
-        near = min((study_distance(study, other).total for other in others), default=1.0)
+        near = min((chorus_distance(free(study), free(other)).total for other in others), default=1.0)
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
     tables, origin = Tables(given), f"variation {number}, {distance}: {origin_of(model)}"
@@ -109,6 +115,7 @@ def vary(
         origin=origin,
         good=good,
         tables=tables,
+        attempts=ATTEMPTS,
         wish_by=lambda new: replace(wish, courses=_courses(model, given, new, distance, stay)),
     )
     return _measured(made, model, others)

@@ -11,8 +11,8 @@ import pytest
 from generator import compose
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.chain import Chain, CompSlot, LickSlot
-from generator.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
 from generator.solver.chorus import Chorus
+from generator.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
 from generator.solver.lattice import Lattice
 from generator.solver.plan import make_plan
 from generator.study import Brief
@@ -25,7 +25,9 @@ def a_chain(seed: int, slots: int | None = None) -> Chain:
     plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
     tables = compose.Tables(given)
     chain = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes).plain_chain()
-    return chain if slots is None else Chain(given.lead, given.tempo_bpm, chain.temperature, chain.slots[:slots])
+    return (
+        chain if slots is None else Chain(given.lead, given.tempo_bpm, chain.temperature, chain.slots[:slots])
+    )
 
 
 def least_through(slot: LickSlot | CompSlot) -> dict[tuple[int, int], int]:
@@ -110,7 +112,9 @@ def test_the_k_best_of_a_short_chain_are_those_of_all_pairs() -> None:
         for found, _ in zip(lattice.k_best(), range(8), strict=False)
     ]
     pairs = sorted(
-        a[2] + b[2] + int(costs[a[1], b[0]]) for a, b in product(cheap, cheap) if costs[a[1], b[0]] < FORBIDDEN
+        a[2] + b[2] + int(costs[a[1], b[0]])
+        for a, b in product(cheap, cheap)
+        if costs[a[1], b[0]] < FORBIDDEN
     )
     assert [found.cost for found in k_best(alone, 8)] == pairs[:8]
 
