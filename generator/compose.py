@@ -131,12 +131,19 @@ def write(brief: Brief, avoid: Avoid | None = None) -> Study:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
-    given = setting(brief)
+    return write_in(setting(brief), avoid=avoid)
+
+
+def write_in(
+    given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
+) -> Study:
+    """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
 
     def plan(rng: np.random.Generator) -> Plan:
         return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
-    return solve(given, plan, Wish(avoid=avoid))
+    origin = " ".join(map(str, words))
+    return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
 
 
 def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:

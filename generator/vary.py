@@ -73,8 +73,8 @@ def vary(
     """Variation ``number`` of a study in a key: its distance to the model lies in the named range.
 
     It is at least ``vary.apart`` from each of ``others``. Licks that are pinned (see ``pins``) keep their notes,
-    moved to the key and fingered anew; only the others are measured. The same arguments give the same variation. Raises RuleFileError,
-    BriefError, PinError, and CannotBeMet when the rules leave no such study.
+    moved to the key and fingered anew; only the others are measured. The same arguments give the same variation.
+    Raises RuleFileError, BriefError, PinError, and CannotBeMet when the rules leave no such study.
     """
     given = setting_of(model, key=key)
     stay = _pinned(model, pins)
