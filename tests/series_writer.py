@@ -16,9 +16,10 @@ from tests.lines import drawn
 def main(folder: Path, numbers: int, how: str) -> None:
     if how == "drawn":
         series.compose.write = drawn  # type: ignore[attr-defined]
-    while series.read(folder).next <= numbers:
-        added = series.add(folder, series.Wanted(), (), SoundOptions())
-        print(added.written.number, flush=True)
+    number = 0
+    while number < numbers:
+        number = series.add(folder, series.Wanted(), (), SoundOptions()).written.number
+        print(number, flush=True)
 
 
 if __name__ == "__main__":
