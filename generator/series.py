@@ -11,15 +11,27 @@ nothing depends on it. The same choices, keys and seeds give the same series on 
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Generic, TypeVar
 
 from generator import compose
-from generator.figures import Avoid, Novelty, Shared, figures, longest_shared, novelty
+from generator.figures import (
+    Avoid,
+    Lines,
+    Novelty,
+    Shared,
+    figures,
+    lines,
+    lines_of_data,
+    longest_shared,
+    novelty,
+)
 from generator.render.files import turn, write_whole
 from generator.render.outputs import (
     Progress,
@@ -34,7 +46,7 @@ from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import RuleFileError
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
-from generator.study import Brief, Study, StudyFileError, from_json
+from generator.study import SCHEMA_VERSION, Brief, Study, StudyFileError, from_json
 
 STUDY = "study.json"
 INDEX = "index.html"
@@ -55,7 +67,20 @@ class Numbered:
 
 
 @dataclass(frozen=True)
-class Series:
+class Heard:
+    """As much of a number as the next one must know: what it is called and the lines of its licks."""
+
+    number: int
+    folder: Path
+    title: str
+    lines: Lines
+
+
+N = TypeVar("N", Numbered, Heard)
+
+
+@dataclass(frozen=True)
+class Series(Generic[N]):
     """A series as it lies on the disk: its folder, the user's choices, the numbers in order.
 
     ``damaged`` says what is wrong with numbers that cannot be read, ``foreign`` names what does not belong to it;
@@ -64,10 +89,10 @@ class Series:
 
     folder: Path
     choices: Choices
-    numbers: tuple[Numbered, ...]
-    damaged: tuple[str, ...]
-    foreign: tuple[str, ...]
-    next: int
+    numbers: tuple[N, ...] = ()
+    damaged: tuple[str, ...] = ()
+    foreign: tuple[str, ...] = ()
+    next: int = 1
 
 
 @dataclass(frozen=True)
@@ -91,7 +116,7 @@ class Added:
 
     written: Numbered
     novelty: Novelty
-    closest: Numbered | None
+    closest: Heard | None
     shared: Shared | None
     swept: tuple[str, ...]
     foreign: tuple[str, ...]
@@ -106,15 +131,31 @@ def new(folder: Path, choices: Choices) -> None:
     if folder.exists():
         raise SeriesError([f"{folder} exists: choose another name for the series"])
     for key in dict.fromkeys(choices.keys):
-        compose.setting(_brief(Series(folder, choices, (), (), (), 1), Wanted(key=key), 0))
+        compose.setting(_brief(Series[Heard](folder, choices), Wanted(key=key), 0))
     with new_folder(folder, replace=False) as made:
         write_choices(made, choices)
 
 
-def read(folder: Path) -> Series:
+def read(folder: Path) -> Series[Numbered]:
     """Reads a series; raises SeriesError when the folder is none or its choices cannot be read."""
+    return _scanned(folder, _number)
+
+
+def whole(folder: Path) -> Series[Numbered]:
+    """Reads a series of which every number must be readable; raises SeriesError with all that is damaged."""
+    return _undamaged(read(folder))
+
+
+def _undamaged(series: Series[N]) -> Series[N]:
+    if series.damaged:
+        hint = f"{series.folder}: nothing was changed; mend what is named above, or move it out of the series"
+        raise SeriesError([*series.damaged, hint])
+    return series
+
+
+def _scanned(folder: Path, reader: Callable[[Path, int], N]) -> Series[N]:
     choices = read_choices(folder)
-    numbers: list[Numbered] = []
+    numbers: list[N] = []
     damaged: list[str] = []
     foreign: list[str] = []
     taken: dict[int, str] = {}
@@ -129,33 +170,44 @@ def read(folder: Path) -> Series:
             continue
         taken[number] = path.name
         try:
-            numbers.append(Numbered(number, path, _read_study(path, number)))
+            numbers.append(reader(path, number))
         except SeriesError as error:
             damaged += error.problems
     numbers.sort(key=lambda n: n.number)
-    return Series(folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), max(taken, default=0) + 1)
+    following = max(taken, default=0) + 1
+    return Series(folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), following)
 
 
-def whole(folder: Path) -> Series:
-    """Reads a series of which every number must be readable; raises SeriesError with all that is damaged."""
-    series = read(folder)
-    if series.damaged:
-        hint = f"{folder}: nothing was changed; mend what is named above, or move it out of the series"
-        raise SeriesError([*series.damaged, hint])
-    return series
-
-
-def _read_study(folder: Path, number: int) -> Study:
+def _bytes(folder: Path) -> bytes:
     path = folder / STUDY
     try:
-        study = from_json(path.read_bytes())
-    except StudyFileError as error:
-        raise SeriesError([f"{path}: {problem}" for problem in error.problems]) from None
+        return path.read_bytes()
     except OSError as error:
         raise SeriesError([f"{path}: {error.strerror}: a number's folder holds its {STUDY}"]) from None
+
+
+def _number(folder: Path, number: int, raw: bytes | None = None) -> Numbered:
+    path = folder / STUDY
+    try:
+        study = from_json(_bytes(folder) if raw is None else raw)
+    except StudyFileError as error:
+        raise SeriesError([f"{path}: {problem}" for problem in error.problems]) from None
     if study.number != number:
         raise SeriesError([f"{path}: says number {study.number}, its folder says {number}"])
-    return study
+    return Numbered(number, folder, study)
+
+
+def _heard(folder: Path, number: int) -> Heard:
+    """A number's lines, without a look at the rest of its study; what is strange is read with care."""
+    raw = _bytes(folder)
+    try:
+        data = json.loads(raw)
+        if (data["schema_version"], data["number"]) == (SCHEMA_VERSION, number):
+            return Heard(number, folder, str(data["title"]), lines_of_data(data))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        pass
+    study = _number(folder, number, raw).study
+    return Heard(number, folder, study.title, lines(study))
 
 
 def add(
@@ -173,7 +225,7 @@ def add(
     """
     with _turn(folder, waiting) as swept:
         while True:
-            series = whole(folder)
+            series = _undamaged(_scanned(folder, _heard))
             number = series.next
             study = _new_study(series, wanted)
             path = folder / f"{number:03}"
@@ -193,12 +245,12 @@ def _turn(folder: Path, waiting: Callable[[], None] | None) -> Iterator[tuple[st
         yield sweep(folder, _NUMBER) if alone else ()
 
 
-def _added(series: Series, written: Numbered, swept: tuple[str, ...]) -> Added:
+def _added(series: Series[Heard], written: Numbered, swept: tuple[str, ...]) -> Added:
     earlier = series.numbers
     order = limit(series.choices, written.study.brief) - 1
-    new = novelty(written.study, (n.study for n in earlier), order)
+    new = novelty(written.study, (n.lines for n in earlier), order)
     closest = None if new.closest is None else earlier[new.closest]
-    shared = longest_shared(written.study, (closest.study,)) if closest else None
+    shared = longest_shared(written.study, (closest.lines,)) if closest else None
     return Added(written, new, closest, shared, swept, series.foreign)
 
 
@@ -209,13 +261,13 @@ def limit(choices: Choices, brief: Brief) -> int:
     return compose.read_rules(brief.style, brief.level, brief.options)[1].series.longest_shared
 
 
-def _new_study(series: Series, wanted: Wanted) -> Study:
+def _new_study(series: Series[Heard], wanted: Wanted) -> Study:
     """The next number: the first study, seed after seed, that shares no figure longer than the limit."""
     briefs = [_brief(series, wanted, attempt) for attempt in range(SEEDS)]
     most = limit(series.choices, briefs[0])
     title = wanted.title or _title(series, briefs[0])
     # A figure of n moves has n + 1 notes: one note more than the limit is to be avoided.
-    heard = [figures(n.study, most) for n in series.numbers]
+    heard = [figures(n.lines, most) for n in series.numbers]
     avoid = Avoid(most, frozenset().union(*heard))
     for brief in briefs:
         try:
@@ -236,12 +288,12 @@ def _new_study(series: Series, wanted: Wanted) -> Study:
     )
 
 
-def _brief(series: Series, wanted: Wanted, attempt: int) -> Brief:
+def _brief(series: Series[Heard], wanted: Wanted, attempt: int) -> Brief:
     choices, number = series.choices, series.next
     seed = wanted.seed if wanted.seed is not None and not attempt else _seed(choices, wanted, number, attempt)
     return Brief(
         _from_here(series.folder, choices.style),
-        wanted.key or choices.keys[(number - 1) % len(choices.keys)],
+        choices.keys[(number - 1) % len(choices.keys)] if wanted.key is None else wanted.key,
         seed,
         wanted.tempo_bpm,
         wanted.level or choices.level,
@@ -262,10 +314,10 @@ def _from_here(folder: Path, reference: str) -> str:
     return os.path.relpath(folder / reference) if reference.endswith(".toml") else reference
 
 
-def _title(series: Series, brief: Brief) -> str:
+def _title(series: Series[Heard], brief: Brief) -> str:
     """The style's title that was used least so far, with a count from its second time on."""
     titles = compose.read_rules(brief.style, brief.level, brief.options)[1].study.titles
-    used = [n.study.title for n in series.numbers]
+    used = [n.title for n in series.numbers]
 
     def times(title: str) -> int:
         return sum(t == title or re.fullmatch(re.escape(title) + r" \(\d+\)", t) is not None for t in used)
@@ -275,7 +327,7 @@ def _title(series: Series, brief: Brief) -> str:
     return title if count == 1 else f"{title} ({count})"
 
 
-def rows(series: Series) -> tuple[Row, ...]:
+def rows(series: Series[Numbered]) -> tuple[Row, ...]:
     """The numbers with their difficulty and files, for a list or a page."""
     leads: dict[tuple[object, ...], Lead | None] = {}
     return tuple(

@@ -164,7 +164,7 @@ def novelty_words(added: Added) -> str:
     if added.closest is None:
         return f"It shares no {notes} notes running with an earlier number."
     text = f"{share:.0%} of its figures of {notes} notes are new, and all of {notes + 1}."
-    text += f" It is closest to number {added.closest.number}, {added.closest.study.title}"
+    text += f" It is closest to number {added.closest.number}, {added.closest.title}"
     if added.shared is None:
         return text + "."
     here, there = beat_text(added.shared.here.onset), beat_text(added.shared.there.onset)
