@@ -27,7 +27,6 @@ from generator.solver.licks import LickMaker, Solved, context
 from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
 from generator.study import (
     Bend,
-    BendKind,
     Brief,
     Event,
     Grace,
@@ -37,6 +36,7 @@ from generator.study import (
     SlotKind,
     Study,
     Technique,
+    bend_curve,
 )
 from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
 
@@ -249,18 +249,6 @@ def _numbered(events: list[Event]) -> list[Event]:
         end = min(event.end, events[k + 1].onset) if k + 1 < len(events) else event.end
         done.append(replace(event, id=f"e{k + 1}", duration=end - event.onset))
     return done
-
-
-def bend_curve(kind: BendKind, size: int, ticks: int) -> tuple[tuple[float, float], ...]:
-    """A bend's way in time: (tick after the onset, quarter tones). Up in the first third, at most half a beat."""
-    rise = min(ticks / 3, TICKS_PER_BEAT / 2)
-    if kind is BendKind.BEND:
-        return ((0.0, 0.0), (rise, float(size)), (float(ticks), float(size)))
-    if kind is BendKind.PRE_BEND:
-        return ((0.0, float(size)), (float(ticks), float(size)))
-    down, up = ticks * 0.55, min(ticks / 4, TICKS_PER_BEAT / 3)
-    start = ((0.0, 0.0), (up, float(size))) if kind is BendKind.BEND_RELEASE else ((0.0, float(size)),)
-    return (*start, (down, float(size)), (ticks * 0.8, 0.0), (float(ticks), 0.0))
 
 
 def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
