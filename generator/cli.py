@@ -38,13 +38,14 @@ class Group(click.Group):
 
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
+    from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, StudyFileError, UnreadableError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])

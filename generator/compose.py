@@ -263,13 +263,14 @@ def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterato
             slot,
             at.tick,
             at.duration,
-            tuple(_lick_notes(touch, way, at, vibrato)),
+            tuple(lick_notes(touch, way, at, vibrato)),
             at.chord.roman,
             touch.hand,
         )
 
 
-def _lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
+def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
+    """The notes of a touch at its onset, the lower voice first."""
     grace = None
     if touch.grace != NO_GRACE:
         on_fret, on_finger = (

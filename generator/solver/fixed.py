@@ -41,6 +41,8 @@ from generator.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, Tou
 
 #: Points for a note changed by the nearest lick, and for each semitone (an octave at most) that it is moved.
 CHANGED, SEMITONE = 400, 25
+#: No note of a lick is cheaper than minus this many points.
+CHEAPEST = 40
 #: How many of the cheapest licks are looked at for one whose shape is right.
 MOST_TRIED = 400
 
@@ -312,9 +314,19 @@ def nearest(
     maker = LickMaker(lead, form, tempo_bpm)
     heard = np.array([w.pitch + w.bend // 2 for w in wanted])
     best: Nearest | None = None
-    for hand in hands(lead):
+    for missing, hand in sorted((_out_of_reach(lead, hand, heard), hand) for hand in hands(lead)):
+        if best is not None and CHANGED * missing - CHEAPEST * len(wanted) >= best.fingering.cost:
+            break
         best = _better(best, _nearest_at(lead, maker, plan, hand, wanted, heard, best))
     return best
+
+
+def _out_of_reach(lead: Lead, hand: int, heard: IntArray) -> int:
+    """How many of the pitches no string gives near a place, a whole step of bending counted in."""
+    lowest = np.array([lead.neck.pitch(s, 0) for s in range(1, lead.neck.strings + 1)])
+    frets = heard[:, None] - lowest[None, :]
+    near = (frets >= hand - 1) & (frets <= hand + 6)
+    return int((~(near | (frets == 0)).any(axis=1)).sum())
 
 
 def _better(a: Nearest | None, b: Nearest | None) -> Nearest | None:
