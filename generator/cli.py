@@ -44,6 +44,7 @@ class Group(click.Group):
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
     from generator.pins import PinError
+    from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
     from generator.series_file import SeriesError
@@ -51,7 +52,7 @@ def _said(error: Exception) -> click.ClickException:
 
     if isinstance(error, CannotBeMet):
         return Refused(error.problems)
-    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError, UnreadableError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
