@@ -2,7 +2,7 @@
 const Controls = (() => {
   // `parts` are the studies on the page, [{ model, state }]. Their guitars run together and one of them is heard,
   // so that another takes over at the same place without a gap.
-  function start(parts) {
+  function start(parts, { onhear = () => {} } = {}) {
     const byId = (id) => document.getElementById(id);
     const { model } = parts[0];
     const map = model.sound;
@@ -148,6 +148,7 @@ const Controls = (() => {
       voice = i;
       player.level(guitars[voice], true);
       if (voices[i]) voices[i].checked = true;
+      onhear();
     }
 
     // Plays a study from a tick, or goes on from there.
@@ -178,7 +179,8 @@ const Controls = (() => {
     }
     voices.forEach((box, i) => box.addEventListener('change', () => hear(i)));
     show();
-    return { player, reader: scores[0].reader, readers: scores.map((s) => s.reader), eventAt, hear, playAt };
+    const readers = scores.map((s) => s.reader);
+    return { player, reader: readers[0], readers, eventAt, hear, playAt, voice: () => voice };
   }
 
   return { start };

@@ -2,14 +2,15 @@
 // bars stand under one another.
 const Sheet = (() => {
   const PRINT = { width: 688, scale: 0.665 }; // 182 mm at 96 px an inch: between A4's margins, and Letter's
+  const LEAST_WIDTH = 100;
   const scaleFor = (width) => (width >= 1000 ? 0.86 : width >= 600 ? 0.78 : 0.68);
 
   const stateOf = () => ({ bars: null, width: 0, medium: 'screen', lights: new Map(), places: [], listeners: [] });
 
   class Sheet {
     // `parts` are [{ model, state }]; `boxOf(part number, system)` makes the element that a system is drawn in and
-    // `clear()` empties the page; `screenWidth()` is the width there is; `beside` is what a label takes of it.
-    constructor(parts, phrases, { boxOf, clear, screenWidth, beside = 0 }) {
+    // `clear()` empties the page; `screenWidth()` is the width there is; `beside()` is what a label takes of it.
+    constructor(parts, phrases, { boxOf, clear, screenWidth, beside = () => 0 }) {
       Object.assign(this, { parts, phrases, boxOf, clear, screenWidth, beside });
       this.order = parts.map((_, i) => i);
     }
@@ -17,7 +18,7 @@ const Sheet = (() => {
     layout(width, medium) {
       const began = performance.now();
       const scale = medium === 'print' ? PRINT.scale : scaleFor(width);
-      const inner = width - this.beside;
+      const inner = width - (medium === 'print' ? Math.min(22, this.beside()) : this.beside());
       const models = this.parts.map((part) => part.model);
       const available = System.available(models, inner, scale);
       for (const { model, state } of this.parts) {
@@ -37,7 +38,7 @@ const Sheet = (() => {
             ...System.draw(model, state.bars, aligned, this.boxOf(i, system), inner, scale, state.lights));
         }
       }
-      for (const { state } of this.parts) {
+      for (const { state } of [...this.parts].reverse()) { // the first one's listeners come last
         state.systems = systems;
         state.layoutMs = performance.now() - began;
         state.listeners.forEach((listener) => listener());
@@ -47,6 +48,7 @@ const Sheet = (() => {
     get shown() { return this.parts[0].state; }
 
     onScreen() {
+      if (this.screenWidth() < LEAST_WIDTH) return; // a window that is not shown
       if (this.shown.medium === 'screen' && Math.abs(this.screenWidth() - this.shown.width) < 2) return;
       this.layout(this.screenWidth(), 'screen');
     }
