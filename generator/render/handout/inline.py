@@ -97,7 +97,7 @@ def _script(names: tuple[str, ...]) -> str:
 @cache
 def _environment() -> Environment:
     return Environment(
-        loader=FunctionLoader(_asset),
+        loader=FunctionLoader(asset),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
