@@ -18,6 +18,7 @@ from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
 from generator.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
 from generator.solver.automaton import Compiled, compile_rules, language
+from generator.solver.bounds import check_size
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
@@ -126,6 +127,7 @@ class LickMaker:
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
         compiled = self.compiled(hand, self.lead.slot_rules(seen))
+        check_size(len(table), len(graph.arrays[0]), compiled.states, len(seen))
         rows = np.zeros((len(seen), len(table)), np.int64)
         for i, at in enumerate(seen):
             at = replace(at, in_figure=at.in_figure and plan.leads)
