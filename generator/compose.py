@@ -131,12 +131,19 @@ def write(brief: Brief, avoid: Avoid | None = None) -> Study:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
-    given = setting(brief)
+    return write_in(setting(brief), avoid=avoid)
+
+
+def write_in(
+    given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
+) -> Study:
+    """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
 
     def plan(rng: np.random.Generator) -> Plan:
         return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
-    return solve(given, plan, Wish(avoid=avoid))
+    origin = " ".join(map(str, words))
+    return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
 
 
 def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
@@ -208,6 +215,7 @@ def solve(
     good: Callable[[Study], str] = lambda study: "",
     tables: Tables | None = None,
     wish_by: Callable[[Plan], Wish] | None = None,
+    attempts: int = ATTEMPTS,
 ) -> Study:
     """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
 
@@ -219,7 +227,7 @@ def solve(
     failures: dict[str, int] = {}
     titles = given.rules.study.titles
     impossible = 0
-    for attempt in range(ATTEMPTS):
+    for attempt in range(attempts):
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)

@@ -125,10 +125,25 @@ def progress() -> Callable[[int, int, str], None] | None:
     return show
 
 
-def read_study(path: Path) -> Study:
-    """The study in a file; raises Unusable with a line for each problem."""
+def read_study(
+    path: Path, style: str | None = None, key: str | None = None, form: str | None = None
+) -> Study:
+    """The study in a file, or a score or MIDI file as one; raises Unusable with a line for each problem.
+
+    What was moved or taken for granted in a score is said on the terminal's other channel; the rest is for it alone.
+    """
     from generator.study import StudyFileError, from_json
 
+    if path.suffix.lower() != ".json":
+        from generator.read.files import Asked, read_file, reads
+
+        if reads(path):
+            reading = read_file(path, Asked(style, key, form))
+            for remark in reading.remarks:
+                click.echo(plain(f"{path.name}: {remark}"), err=True)
+            return reading.study
+    if key is not None or form is not None:
+        raise Unusable([f"{path}: --key and --form are for scores and MIDI files; a study has its own"])
     try:
         return from_json(path.read_bytes())
     except StudyFileError as error:
@@ -155,7 +170,7 @@ def echo_table(
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
     for number, name in enumerate(columns):
         left = number == 0 or name in words
-        table.add_column(name, justify="left" if left else "right", no_wrap=name not in words)
+        table.add_column(Text(plain(name)), justify="left" if left else "right", no_wrap=name not in words)
     for number, row in enumerate(rows):
         table.add_row(*(Text(plain(cell)) for cell in row), end_section=sums and number == len(rows) - 2)
     Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from generator.commands.shared import (
+    Unusable,
     echo,
     formats_of,
     instrument_of,
@@ -15,6 +17,10 @@ from generator.commands.shared import (
     sound_of,
     sound_options,
 )
+
+if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
+    from generator.study import Brief
 
 
 @click.command()
@@ -29,6 +35,16 @@ from generator.commands.shared import (
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
 @instrument_options
+@click.option(
+    "--adventurous",
+    type=click.FloatRange(0, 1),
+    help="How far from the cheapest lick the rules allow: 0 the cheapest, 1 whatever they allow.",
+)
+@click.option(
+    "--candidates",
+    type=click.IntRange(1, 50),
+    help="Write so many studies, far from each other, as candidate-1 and so on inside --out.",
+)
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
 @click.option(
@@ -53,6 +69,8 @@ def write(
     neck: str | None,
     tuning: str | None,
     capo: int | None,
+    adventurous: float | None,
+    candidates: int | None,
     title: str | None,
     number: int | None,
     formats: str,
@@ -75,7 +93,12 @@ def write(
 
     wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
     options = instrument_of(neck, strings, hand, tuning, capo)
+    if adventurous is not None:
+        options = (*options, ("adventurous", f"{adventurous:g}"))
     brief = Brief(style, key, seed, tempo, level, title, number, options)
+    if candidates is not None:
+        _write_several(brief, candidates, out, wanted, sound, replace)
+        return
     if out is None:
         echo(tab(compose.write(brief), fingers=fingers))
         return
@@ -83,3 +106,25 @@ def write(
         study = compose.write(brief)
         write_formats(study, folder, ("json", *wanted), sound, progress())
     echo(tab(study, fingers=fingers))
+
+
+def _write_several(
+    brief: Brief, count: int, out: Path | None, formats: tuple[str, ...], sound: SoundOptions, replace: bool
+) -> None:
+    """Several studies of one brief, a folder each inside ``out``."""
+    from generator import choose
+    from generator.render.outputs import new_folder, write_formats
+    from generator.render.tabtext import tab
+
+    if out is None:
+        raise Unusable(["--candidates: give --out, the folder for them"])
+    with new_folder(out, replace) as folder:
+        found = choose.studies(brief, count)
+        for n, study in enumerate(found, 1):
+            inside = folder / f"candidate-{n}"
+            inside.mkdir()
+            write_formats(study, inside, ("json", *formats), sound, progress())
+    for n, study in enumerate(found, 1):
+        echo(f"candidate {n}\n\n{tab(study)}")
+    if len(found) < count:
+        echo(f"{len(found)} of {count}: no more were found far enough apart")

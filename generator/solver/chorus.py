@@ -94,6 +94,10 @@ class Chorus:
     bends_left: int = 0
     graces_left: int = 0
     whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
+    temperature: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.temperature = self.lead.rules.lead.adventure
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
@@ -103,11 +107,13 @@ class Chorus:
             if kept.lick is not None:
                 self.done[kept.lick.plan.number] = kept.lick
                 self._spend(kept.lick)
-        chain = Chain(
-            self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
-        )
+        chain = Chain(self.lead, self.tempo_bpm, self.temperature, [self._link(x) for x in order])
         if not chain.look_back():
             raise DeadEnd(self._first_dead(chain, order))
+        accepted = self.lead.rules.lead.adventurous
+        if accepted is not None:
+            self.temperature = chain.temperature = chain.temperature_for(accepted)
+            chain.look_back()
         return chain
 
     def solve(self) -> tuple[Part, ...]:
@@ -155,7 +161,7 @@ class Chorus:
                 slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in hands)))
             else:
                 slots.append(self._comp_link(item, whims=False))
-        return Chain(self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, slots)
+        return Chain(self.lead, self.tempo_bpm, self.temperature, slots)
 
     def choices(self, start: int, draws: int) -> list[Solved]:
         """Licks for the one slot whose plan starts at a tick, the others being kept: every shape-true one drawn.
@@ -170,7 +176,7 @@ class Chorus:
         assert isinstance(slot, LickSlot)
         before = chain.slots[k - 1] if k else None
         arrive = chain.arrival(k, before.hand if isinstance(before, Kept) else None)
-        drawn = slot.draw(arrive, self.lead.rules.lead.adventure, draws, self.rng)
+        drawn = slot.draw(arrive, self.temperature, draws, self.rng)
         kept = [x for lattice, nodes, edges in drawn for x in self._kept(item, lattice, nodes, edges)]
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
         found = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(kept)}
@@ -297,6 +303,9 @@ class Chorus:
     def _peaked(
         self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
     ) -> Lattice | None:
+        course = self.wish.courses.get(item.number)
+        if course is not None and course.band == 0:
+            return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
@@ -310,6 +319,13 @@ class Chorus:
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
         return None
+
+    def _fixed(self, item: LickPlan, hand: int, course: Quote) -> Lattice | None:
+        """The lattice of a lick whose notes are given, if they lie in a window."""
+        spent = self.bends_left > 0, self.graces_left > 0
+        lattice = self.maker.shaped(item, hand, None, None, None, *spent)
+        lattice = self.maker.wished(item, lattice, course, self.wish.pins)
+        return lattice if lattice.possible() else None
 
     def _inherited(
         self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
@@ -337,7 +353,7 @@ class Chorus:
         """
         lead = self.lead.rules.lead
         for _ in range(3):
-            drawn = slot.draw(arrive, lead.adventure, lead.draws, self.rng)
+            drawn = slot.draw(arrive, self.temperature, lead.draws, self.rng)
             kept = [
                 found for lattice, nodes, edges in drawn for found in self._kept(item, lattice, nodes, edges)
             ]
@@ -356,10 +372,10 @@ class Chorus:
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
         lead = self.lead.rules.lead
-        rows, scale = lattice.weights(leave[lattice.graph.table.hand], lead.adventure)
-        if not np.isfinite(lattice.entry_log(rows[0], scale, lead.adventure)[first]):
+        rows, scale = lattice.weights(leave[lattice.graph.table.hand], self.temperature)
+        if not np.isfinite(lattice.entry_log(rows[0], scale, self.temperature)[first]):
             return None
-        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, lead.adventure, self.rng)
+        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)
         kept = list(self._kept(item, lattice, nodes, edges))
         return self._one_of(kept)[0] if kept else None
 
@@ -385,7 +401,8 @@ class Chorus:
             missed = [round(self.wish.miss(x[0]), 6) for x in kept]
             kept = [x for x, m in zip(kept, missed, strict=True) if m == min(missed)]
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
-        share = max(1, int(len(kept) * self.lead.rules.lead.best_share))
+        lead = self.lead.rules.lead
+        share = len(kept) if lead.adventurous is not None else max(1, int(len(kept) * lead.best_share))
         return kept[int(self.rng.integers(share))]
 
 

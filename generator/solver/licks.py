@@ -144,21 +144,21 @@ class LickMaker:
         self,
         plan: LickPlan,
         hand: int,
-        peak: tuple[int, int],
+        peak: tuple[int, int] | None,
         quote: Quote | None,
         follows: int | None,
         bends: bool = True,
         graces: bool = True,
     ) -> Lattice:
-        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from.
+        """The lattice with a planned peak (onset, pitch) if any, a quote, and the landing to move away from.
 
         Without ``bends`` or ``graces`` the study has used up its own.
         """
         lattice = self.lattice(plan, hand)
         table = lattice.graph.table
         rows = lattice.node_cost.copy()
-        where, pitch = peak
-        for i in range(len(rows)):
+        where, pitch = peak or (0, 0)
+        for i in range(len(rows) if peak else 0):
             good = table.enter == pitch if i == where else table.enter < pitch
             rows[i][~good] = FORBIDDEN
         if not bends:
