@@ -186,9 +186,11 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
     checked = folder
     folder = folder.resolve()
     _restore(folder)
-    _check_free(checked, replace)
+    if folder.exists() and not replace:
+        raise _taken(checked)
     if Path.cwd().is_relative_to(folder):
         raise OutputError(f"{folder} is where you are: choose another --out, or go elsewhere first")
+    _check_replaceable(checked)
     parent = folder.parent
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
@@ -205,11 +207,9 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
         sync_folder(parent)
 
 
-def _check_free(folder: Path, replace: bool) -> None:
+def _check_replaceable(folder: Path) -> None:
     if not folder.exists():
         return
-    if not replace:
-        raise _taken(folder)
     if not folder.is_dir():
         raise OutputError(f"{folder} is no folder: choose another --out")
     if not (folder / STUDY).is_file() and any(folder.iterdir()):
