@@ -12,6 +12,7 @@ from generator.commands.shared import Unusable, echo_table, plain, read_study
 
 if TYPE_CHECKING:
     from generator.judge.compare import Asked, Comparison
+    from generator.render.outputs import SoundOptions
 
 _PLACE = re.compile(r"(?P<file>.+)@(?P<slot>\d+)")
 
@@ -51,6 +52,7 @@ def compare(
     """
     from generator.judge.compare import compare as held
     from generator.judge.compare import focused
+    from generator.render.outputs import SoundOptions
 
     page = _page_path(html, out, replace)
     try:
@@ -59,7 +61,7 @@ def compare(
         raise Unusable([str(error)]) from None
     _show(comparison, everything, with_tab=not no_tab)
     if page is not None:
-        _write(comparison, page, silent)
+        _write(comparison, page, None if silent else SoundOptions())
 
 
 def _page_path(html: Path | None, out: Path | None, replace: bool) -> Path | None:
@@ -174,10 +176,10 @@ def _stretches(bars: range | tuple[int, ...]) -> list[tuple[int, int]]:
     return found
 
 
-def _write(comparison: Comparison, page: Path, silent: bool) -> None:
+def _write(comparison: Comparison, page: Path, sound: SoundOptions | None) -> None:
     from generator.render.files import write_whole
-    from generator.render.handout.compare import compare_page
+    from generator.render.outputs import compare_page
 
     page.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(page, compare_page(comparison, with_sound=not silent).encode("utf-8"))
+    write_whole(page, compare_page(comparison, sound).encode("utf-8"))
     click.echo(f"{page} written")

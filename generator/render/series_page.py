@@ -13,7 +13,7 @@ from importlib.resources import files
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from generator.render.handout.page import asset, policy
+from generator.render.handout.inline import asset, policy
 from generator.render.words import CAUTIONS, feel_words, trained
 from generator.render.words_terms import counted, listed, signs
 from generator.study import Study

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import pstdev
 
+from generator.distance import PARTS
 from generator.excerpt import lick_bars
 from generator.judge.compare import Comparison, Entry, slot_name
 from generator.judge.measure_lead import LEAP
@@ -17,6 +18,7 @@ from generator.judge.passage import Sounded
 from generator.render.words_terms import DEGREE_WORDS, counted, listed, number, ordinal
 
 MOST_FACTS = 3
+_IN = {"rhythm": "its rhythm", "contour": "its ups and downs", "notes": "its notes", "place": "where it lies"}
 _TIMES = {1: "once", 2: "twice"}
 
 
@@ -61,8 +63,21 @@ def compare_words(comparison: Comparison) -> tuple[str, ...]:
         if chosen:
             sentences.append(f"{entry.number} {listed([fact.words for fact in chosen])}.")
         else:
-            sentences.append(f"{entry.number} stands apart in nothing that is measured here.")
+            sentences.append(_neighbour(comparison, entry))
     return (*sentences, *_nearness(comparison))
+
+
+def _neighbour(comparison: Comparison, entry: Entry) -> str:
+    """What is said of an entry that stands apart in nothing: whom it is near, and what parts the two."""
+    row = comparison.distances[entry.number - 1]
+    total, other = min((d.total, n) for n, d in enumerate(row, 1) if n != entry.number)
+    if not total:
+        return f"{entry.number} is the same as {other} in rhythm, contour, notes and place."
+    apart = row[other - 1]
+    part = max(PARTS, key=lambda name: getattr(apart, name))
+    return (
+        f"{entry.number} is nearest to {other} ({total:.2f} apart), and differs from it most in {_IN[part]}."
+    )
 
 
 def _facts(comparison: Comparison, entry: Entry) -> Iterator[Fact]:
@@ -230,8 +245,7 @@ def entry_line(entry: Entry) -> str:
     study = entry.asked.study
     title = study.title or "untitled"
     what = [title, f"in {study.home.name}", slot_name(entry.asked)]
-    if entry.asked.slot is not None:
-        what.append(f"bar {lick_bars(study, entry.asked.slot)[0] + 1}")
+    what.append(bars_text(entry))
     return f"{entry.number}  {entry.asked.name}: {', '.join(part for part in what if part)}"
 
 
@@ -239,6 +253,12 @@ def tab_label(entry: Entry) -> str:
     """What stands over an entry's tab: its number, and of a lick its name and bar in its study."""
     if entry.asked.slot is None:
         return str(entry.number)
+    return f"{entry.number}  {slot_name(entry.asked)} ({bars_text(entry)})"
+
+
+def bars_text(entry: Entry) -> str:
+    """The bars of its study that a lick lies in: ``bar 5``, ``bars 5-6``; nothing for a whole study."""
+    if entry.asked.slot is None:
+        return ""
     first, last = lick_bars(entry.asked.study, entry.asked.slot)
-    bars = f"bar {first + 1}" if first == last else f"bars {first + 1}-{last + 1}"
-    return f"{entry.number}  {slot_name(entry.asked)} ({bars})"
+    return f"bar {first + 1}" if first == last else f"bars {first + 1}-{last + 1}"
