@@ -9,9 +9,13 @@ from typing import TYPE_CHECKING
 import click
 
 from generator.commands.check_music import show_bands, show_music, show_sets
-from generator.commands.shared import Refused, echo_table, plain, read_study
+from generator.commands.shared import Refused, Unusable, echo, echo_table, plain, read_study
+from generator.rhythm import beat_text
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from generator.judge.check import Violation
     from generator.study import Study
 
 
@@ -27,6 +31,23 @@ def _show_effort(study: Study, rules: str | None) -> None:
     hardest = found.whole.hardest
     if hardest is not None:
         click.echo(f"hardest moment: {plain(str(hardest))} ({hardest.share:.0%})")
+
+
+def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation]) -> None:
+    from generator import compose
+    from generator.read.instead import instead
+    from generator.render.tabtext import tab
+
+    mended = study
+    for advice in instead(study, compose.lead_of(study, rules), broken):
+        name = f"lick {advice.slot.name}".strip()
+        click.echo(f"\n{name}, {beat_text(advice.slot.start)}, instead:")
+        for sentence in advice.sentences:
+            click.echo(plain(f"  {sentence}"))
+        mended = advice.study
+    if mended != study:
+        click.echo()
+        echo(tab(mended, fingers=True))
 
 
 @click.command()
@@ -48,8 +69,20 @@ def _show_effort(study: Study, rules: str | None) -> None:
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Measure how the studies in a folder are spread; given twice, how two folders lie to each other.",
 )
-def check(study: Path | None, rules: str | None, effort: bool, music: bool, sets: tuple[Path, ...]) -> None:
-    """Say whether a study keeps its rules, and where it does not.
+@click.option("--key", help="The key of a score or MIDI file, when it does not say.")
+@click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
+@click.option("--instead", is_flag=True, help="Show what would keep the rules in the licks that break them.")
+def check(
+    study: Path | None,
+    rules: str | None,
+    effort: bool,
+    music: bool,
+    sets: tuple[Path, ...],
+    key: str | None,
+    form: str | None,
+    instead: bool,
+) -> None:
+    """Say whether a study, a MusicXML score or a MIDI file keeps the rules, and where it does not.
 
     Example: lickwright check first/study.json
     """
@@ -63,7 +96,9 @@ def check(study: Path | None, rules: str | None, effort: bool, music: bool, sets
         if sets:
             return
         raise click.UsageError("name a study file, or folders of studies with --set")
-    read = read_study(study)
+    read = read_study(study, rules, key, form)
+    if rules is None and not read.brief.style:
+        raise Unusable([f"{study}: say by which style with --rules, as in --rules slow-shuffle"])
     if effort:
         _show_effort(read, rules)
     if music and not sets:
@@ -71,6 +106,8 @@ def check(study: Path | None, rules: str | None, effort: bool, music: bool, sets
     found = compose.checked(read, rules)
     for violation in found:
         click.echo(plain(str(violation)))
+    if found and instead:
+        _show_instead(read, rules, found)
     if found:
         click.echo(f"{len(found)} broken rule{'s' if len(found) > 1 else ''}", err=True)
         sys.exit(1)

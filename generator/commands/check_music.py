@@ -35,7 +35,7 @@ def show_music(study: Study, rules: str | None) -> None:
             )
             for row in rows
         ],
-        sums_up=False,
+        sums=False,
     )
     for row in rows:
         if row.outside:
@@ -86,7 +86,7 @@ def show_sets(folders: tuple[Path, ...]) -> None:
                 )
                 for row in spreads(studies)
             ],
-            sums_up=False,
+            sums=False,
         )
     if len(sets) == 2:
         click.echo(plain(f"{folders[0]} against {folders[1]}"))
@@ -101,5 +101,5 @@ def show_sets(folders: tuple[Path, ...]) -> None:
                 )
                 for row in between(*sets)
             ],
-            sums_up=False,
+            sums=False,
         )

@@ -116,7 +116,7 @@ def _show(comparison: Comparison, everything: bool, with_tab: bool) -> None:
         for scale in scales
     ]
     windows = tuple(", ".join(map(str, entry.windows)) or "-" for entry in comparison.entries)
-    echo_table(("measure", "", *heads), [*rows, ("index finger at", "frets", *windows)], sums_up=False)
+    echo_table(("measure", "", *heads), [*rows, ("index finger at", "frets", *windows)], sums=False)
     left = len(comparison.scales) - len(scales)
     if left:
         click.echo(f"{left} measures are the same (--all shows them)")
@@ -133,7 +133,7 @@ def _show(comparison: Comparison, everything: bool, with_tab: bool) -> None:
         for j, b in enumerate(comparison.entries)
         if i < j
     ]
-    echo_table(("distance", *parts), distances, sums_up=False)
+    echo_table(("distance", *parts), distances, sums=False)
     if with_tab:
         _tabs(comparison, everything)
 

@@ -289,6 +289,7 @@ class LeadTable(Table):
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     adventure: float = Field(default=12.0, gt=0, le=200)
+    adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
     best_share: float = Field(default=0.25, gt=0, le=1)
 

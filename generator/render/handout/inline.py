@@ -27,12 +27,12 @@ def filled(
     template: str, *, modules: Sequence[str], styles: Sequence[str], model: Any, **values: object
 ) -> str:
     """A template of a page with its engraver, script modules, styles and data inside it."""
-    script, style = _script(tuple(modules)), "".join(_asset(name) for name in styles)
+    script, style = _script(tuple(modules)), "".join(asset(name) for name in styles)
     return (
         _environment()
         .get_template(template)
         .render(
-            policy=_policy([_engraver(), script], style),
+            policy=policy([_engraver(), script], style),
             style=Markup(style),
             engraver=Markup(_engraver()),
             script=Markup(script),
@@ -53,12 +53,12 @@ def _inline_json(data: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _policy(scripts: list[str], style: str) -> str:
-    """Only what is inside: the two scripts and the style by their hashes, fonts and sound as data."""
+def policy(scripts: list[str], style: str) -> str:
+    """A page's policy. Only what is inside: scripts and the style by their hashes, fonts and sound as data."""
     return "; ".join(
         (
             "default-src 'none'",
-            "script-src " + " ".join(_hash(s) for s in scripts),
+            "script-src " + (" ".join(_hash(s) for s in scripts) or "'none'"),
             f"style-src {_hash(style)}",
             "font-src data:",
             "base-uri 'none'",
@@ -72,15 +72,16 @@ def _hash(text: str) -> str:
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
 
 
-def _asset(*path: str) -> str:
+def asset(*path: str) -> str:
+    """A file of this package as text."""
     return files("generator.render.handout").joinpath(*path).read_text(encoding="utf-8")
 
 
 @cache
 def _engraver() -> str:
     """The vendored engraver, with the licences of what is in it."""
-    notices = "\n\n".join(_asset("vendor", f"{name}-LICENSE.txt").strip() for name in _LICENCES)
-    code = _asset("vendor", "vexflow-bravura.js")
+    notices = "\n\n".join(asset("vendor", f"{name}-LICENSE.txt").strip() for name in _LICENCES)
+    code = asset("vendor", "vexflow-bravura.js")
     # The engraver clones two flat objects for every sign it draws: a plain copy takes a tenth of the time.
     wrapped = f"/*\n{notices}\n*/\n((structuredClone) => {{\n{code}\n}})((value) => ({{ ...value }}));"
     return re.sub("</(?=script)", r"<\\/", wrapped, flags=re.IGNORECASE)
@@ -89,14 +90,14 @@ def _engraver() -> str:
 @cache
 def _script(names: tuple[str, ...]) -> str:
     """A page's own script: its modules one after another, in one closure."""
-    modules = "\n".join(_asset("js", f"{name}.js") for name in names)
+    modules = "\n".join(asset("js", f"{name}.js") for name in names)
     return "(() => {\n'use strict';\n" + modules + "})();"
 
 
 @cache
 def _environment() -> Environment:
     return Environment(
-        loader=FunctionLoader(_asset),
+        loader=FunctionLoader(asset),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
