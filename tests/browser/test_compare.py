@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from generator.judge.compare import Asked, compare
+from generator.neck import Neck
 from generator.render.handout import handout_pdf
 from generator.render.handout.compare import compare_page
 from generator.render.sound.page import TogetherSound
@@ -244,3 +245,20 @@ def test_paper_has_no_player_and_no_text_on_text(opened, html):
 def test_it_prints(browser, html, tmp_path):
     handout_pdf(html, tmp_path / "both.pdf")
     assert (tmp_path / "both.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.long
+def test_studies_of_other_lengths_meters_and_necks_stand_side_by_side(opened):
+    bass = replace(tour("E"), neck=Neck.bass(24))
+    low = {n: bass.neck.pitch(n, 0) for n in range(1, 5)}
+    events = tuple(
+        replace(e, notes=tuple(replace(n, pitch=low[n.string] + n.fret) for n in e.notes if n.string <= 4))
+        for e in bass.events
+    )
+    bass = replace(bass, events=tuple(e for e in events if e.notes))
+    long, straight = tour("C", repeats=2), tour("A", "4/4", "straight")
+    html = compare_page(compare([Asked("a", long), Asked("b", straight), Asked("c", bass)]))
+    page = opened(html, 390)
+    assert page.value("document.querySelectorAll('.row').length") == 3 * 4
+    assert page.value("document.documentElement.scrollWidth <= innerWidth")
+    assert page.troubles == []
