@@ -24,7 +24,7 @@ from generator.rulebook.whole import grip_rules, study_rules
 from generator.solver.chorus import DeadEnd, SolvedComp, solve_chorus
 from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes
 from generator.solver.licks import LickMaker, Solved, context
-from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
+from generator.solver.plan import NoPlan, Plan, make_plan
 from generator.study import (
     Bend,
     BendKind,
@@ -41,6 +41,8 @@ from generator.study import (
 from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
 
 ATTEMPTS = 60
+#: A grip no longer than this, in ticks, is a stab.
+MOST_STACCATO = 6
 #: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
 SAME_FAILURE = 30
 
@@ -125,13 +127,14 @@ def write(brief: Brief) -> Study:
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
     given = setting(brief)
-    maker = LickMaker(given.lead, form_spans(given.rules.forms[given.rules.study.form].bars), given.tempo_bpm)
+    maker = LickMaker(given.lead, (), given.tempo_bpm)
     strokes = Strokes(given.lead, given.rules.level.comping_grade)
     failures: dict[str, int] = {}
     for attempt in range(ATTEMPTS):
         rng = _seed(given, attempt)
         try:
             plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+            maker.form = plan.form
             solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, maker, strokes)
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
@@ -229,7 +232,7 @@ def _written(
         tempo_bpm=given.tempo_bpm,
         level=rules.level.name,
         neck=given.neck,
-        bars=len(rules.forms[rules.study.form].bars),
+        bars=plan.phrases[-1][1] + 1,
         form=plan.form,
         phrases=tuple(Phrase(i, a, b, name) for i, (a, b, name) in enumerate(plan.phrases)),
         slots=tuple(slots),
@@ -324,8 +327,12 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]
             grace = None
             if stroke.graced == string:
                 grace = Grace(fret - 1, max(1, finger - 1), Technique.HAMMER_ON)
+            if stroke.slid:
+                grace = Grace(fret - stroke.slid, finger, Technique.SLIDE)
+            trill = fret + 1 if stroke.trilled == string else None
+            degree = chord.degree(pitch)
             notes.append(
-                Note(string, fret, finger, pitch, chord.degree(pitch), grace=grace, muted=stroke.muted)
+                Note(string, fret, finger, pitch, degree, grace=grace, muted=stroke.muted, trill=trill)
             )
         yield Event(
             "",
@@ -342,4 +349,5 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]
 
 def _short(hit: Hit, stroke: Stroke) -> bool:
     """A stab: a grip of one grid step that is not held."""
-    return stroke.base is not None and not stroke.muted and hit.duration <= 4 and stroke.sign in "CT"
+    still = not (stroke.muted or stroke.trilled or stroke.graced or stroke.slid)
+    return stroke.base is not None and still and hit.duration <= MOST_STACCATO

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
-from generator.rhythm import TICKS_PER_BEAT, seconds
+from generator.rhythm import GRIDS, TICKS_PER_BEAT, seconds
 from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
@@ -150,7 +150,7 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         ),
         (
             "comping.same-pattern",
-            f"no answer is used more than {rules.comping.same_pattern} times",
+            f"no answer is used more than {rules.comping.same_pattern} times in twelve bars",
             lambda s: _patterns(s, rules.comping.same_pattern),
             ("comping", "same_pattern"),
         ),
@@ -289,8 +289,9 @@ def _quotes(study: Study, band: int) -> Iterator[Fault]:
 
 def _patterns(study: Study, most: int) -> Iterator[Fault]:
     seen: dict[str, int] = {}
+    choruses = -(-study.bars // 12)
     for slot in study.slots:
-        if slot.kind is SlotKind.COMP and slot.cells and len(slot.cells[0]) > 3:
+        if slot.kind is SlotKind.COMP and slot.cells and len(slot.cells[0]) * GRIDS[study.grid] > TICKS_PER_BEAT:
             seen[slot.cells[0]] = seen.get(slot.cells[0], 0) + 1
-            if seen[slot.cells[0]] > most:
+            if seen[slot.cells[0]] > most * choruses:
                 yield Fault(slot.start, f"{slot.cells[0]!r} for the {seen[slot.cells[0]]}. time")
