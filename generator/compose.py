@@ -22,7 +22,7 @@ from generator.rulebook.rule import At, Named
 from generator.rulebook.schema import RuleFile
 from generator.rulebook.whole import grip_rules, study_rules
 from generator.solver.chorus import DeadEnd, SolvedComp, solve_chorus
-from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes
+from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes, slides
 from generator.solver.licks import LickMaker, Solved, context
 from generator.solver.plan import NoPlan, Plan, make_plan
 from generator.study import (
@@ -319,8 +319,13 @@ def _lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator
 
 
 def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
+    before: tuple[Hit, Stroke] | None = None
     for hit, stroke in zip(part.hits, part.strokes, strict=True):
         chord = chord_in_key(stroke.roman, given.key)
+        joined = before is not None and before[0].tick + before[0].duration == hit.tick
+        slid = before is not None and joined and slides(before[1], stroke)
+        way = Technique.SLIDE if slid else Technique.PLUCK
+        before = hit, stroke
         notes = []
         for string, fret, finger in stroke.notes:
             pitch = given.neck.pitch(string, fret)
@@ -332,7 +337,7 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]
             trill = fret + 1 if stroke.trilled == string else None
             degree = chord.degree(pitch)
             notes.append(
-                Note(string, fret, finger, pitch, degree, grace=grace, muted=stroke.muted, trill=trill)
+                Note(string, fret, finger, pitch, degree, way, grace=grace, muted=stroke.muted, trill=trill)
             )
         yield Event(
             "",

@@ -9,9 +9,8 @@ from itertools import pairwise
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
 from generator.rhythm import GRIDS, TICKS_PER_BEAT, seconds
-from generator.rulebook.effort import difficulty, effort, measurable
+from generator.rulebook.effort import difficulty, effort, measurable, seconds_to_move
 from generator.rulebook.lead import Lead
-from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import Named
 from generator.strings import bend_tables, stops
 from generator.study import Event, Note, SlotKind, Study
@@ -234,7 +233,7 @@ def _between(study: Study, lead: Lead) -> Iterator[Fault]:
         if a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK:
             continue
         needs = float(lead.shift_s(a.hand, b.hand))
-        free = seconds(free_ticks(a.onset, a.duration, b.onset), study.tempo_bpm)
+        free = seconds_to_move(study, a, b)
         if needs > free + 1e-9:
             yield Fault(b.onset, f"fret {a.hand} to {b.hand} takes {needs:.2f} s, there are {free:.2f} s")
 

@@ -60,6 +60,7 @@ def choose_comping(
     gaps = list(_gaps(licks, phrases, form))
     groove = _groove(rules, rng)
     problem = constraint.Problem(constraint.BacktrackingSolver())
+    domains: list[list[_Option]] = []
     drawn: dict[tuple[int, bool], list[_Option]] = {}
     for k, gap in enumerate(gaps):
         options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove))
@@ -71,8 +72,9 @@ def choose_comping(
         if recalled is not None and not gap.closes:
             order = sorted(order, key=lambda o: recalled.index(o) if o in recalled else len(recalled))
         drawn.setdefault((gap.beats, leading), order)
+        domains.append(order)
         problem.addVariable(k, list(reversed(order)))
-    _constrain(problem, rules, gaps, form)
+    _constrain(problem, rules, domains, form)
     found = problem.getSolution()
     if found is None:
         return None
@@ -148,11 +150,11 @@ def _echo(rules: RuleFile, gap: _Gap, pattern: str) -> float:
 
 
 def _constrain(
-    problem: constraint.Problem, rules: RuleFile, gaps: list[_Gap], form: tuple[ChordSpan, ...]
+    problem: constraint.Problem, rules: RuleFile, domains: list[list[_Option]], form: tuple[ChordSpan, ...]
 ) -> None:
     """Variety over the whole study: no riff too often or twice running, enough bass and movement."""
     step, comping = GRIDS[rules.study.grid], rules.comping
-    everyone = list(range(len(gaps)))
+    everyone = list(range(len(domains)))
     choruses = -(-(form[-1].onset + form[-1].duration) // (12 * TICKS_PER_BAR))
     most = comping.same_pattern * choruses
 
@@ -160,11 +162,20 @@ def _constrain(
         patterns = [p for _, p, _ in values if len(p) * step > TICKS_PER_BEAT]
         return all(patterns.count(p) <= most for p in patterns)
 
+    def low(pattern: str) -> bool:
+        return "B" in pattern or "P" in pattern
+
+    def moves(pattern: str) -> bool:
+        return bool(set(pattern) - STILL_SIGNS)
+
+    least_low = min(comping.least_bass, sum(any(low(p) for _, p, _ in d) for d in domains) // 2)
+    least_moving = min(comping.least_moving, sum(any(moves(p) for _, p, _ in d) for d in domains) // 2)
+
     def bass(*values: _Option) -> bool:
-        return sum(p[0] in comping.bass or "B" in p for _, p, _ in values) >= comping.least_bass
+        return sum(low(p) for _, p, _ in values) >= least_low
 
     def moving(*values: _Option) -> bool:
-        return sum(bool(set(p) - STILL_SIGNS) for _, p, _ in values) >= comping.least_moving
+        return sum(moves(p) for _, p, _ in values) >= least_moving
 
     def walks(*values: _Option) -> bool:
         return sum(any(comping.bass[s].off_next for s in p if s in comping.bass) for _, p, _ in values) <= most

@@ -100,6 +100,7 @@ class Strokes:
         self.grade = grade
         self.rules = grip_rules(lead)
         self._grips: dict[str, tuple[Grip, ...]] = {}
+        self._options: dict[tuple[str, str, str, bool], list[Stroke]] = {}
 
     def grips(self, roman: str) -> tuple[Grip, ...]:
         """The grips of a chord at this level; a quality without a recipe is played as its seventh or triad."""
@@ -120,6 +121,12 @@ class Strokes:
 
     def options(self, hit: Hit) -> list[Stroke]:
         """Everything that a hit can be."""
+        key = hit.sign, hit.roman, hit.next_roman, hit.final
+        if key not in self._options:
+            self._options[key] = self._made(hit)
+        return self._options[key]
+
+    def _made(self, hit: Hit) -> list[Stroke]:
         comping = self.lead.rules.comping
         if hit.sign in comping.bass:
             return list(self._bass(hit, comping.bass[hit.sign]))
@@ -256,22 +263,24 @@ class Strokes:
                             yield stroke
 
     def _power(self, hit: Hit) -> Iterator[Stroke]:
-        """Root and fifth, or root and sixth, on two low strings; the root low on the neck."""
+        """Root and fifth, sixth or seventh on low strings; the root low on the neck."""
         neck, chord = self.lead.neck, self._chord(hit.roman)
         for string in (6, 5):
             if string > neck.strings:
                 continue
             fret = (chord.root_pc - neck.pitch(string, 0)) % 12
-            above = chord.root_pc + semitones(POWER_SIGNS[hit.sign]) - neck.pitch(string - 1, 0)
-            upper = next((f for f in range(above % 12, 25, 12) if f >= fret), 99)
-            if upper > neck.top_fret or upper - fret > WIDE_POWER:
-                continue
-            for found in fingerings(self.lead.hand, neck, ((string, fret), (string - 1, upper)))[:1]:
-                yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
+            for above in (1, 2) if hit.sign == "Q" else (1,):
+                wanted = neck.pitch(string, fret) + semitones(POWER_SIGNS[hit.sign])
+                upper = wanted - neck.pitch(string - above, 0)
+                if not fret <= upper <= min(neck.top_fret, fret + WIDE_POWER):
+                    continue
+                for found in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
+                    yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
 
 
 WIDE_POWER = 5
 WIDE_PAIR = 3
+WIDE_SLIDE = 2
 
 
 def link(
@@ -289,13 +298,24 @@ def link(
             bound = _bound(x, y, comping)
             if bound is None:
                 continue
-            points = int(shifts[x.hand, y.hand]) * (comping.close_hands if closing else 1) + bound
+            hands = comping.hand_fret * abs(x.hand - y.hand) if slides(x, y) else int(shifts[x.hand, y.hand])
+            points = hands * (comping.close_hands if closing else 1) + bound
             if len(x.notes) > 1 and len(y.notes) > 1:
                 points += _voice_leading(x, y, comping.moved_string, comping.semitone)
             elif len(x.notes) == 1:
                 points += _over_bass(x, y, lead)
             costs[i, j] = min(points, FORBIDDEN)
     return costs
+
+
+def slides(x: Stroke, y: Stroke) -> bool:
+    """True when a pair of notes slides to the next: same strings, same fingers, a fret or two."""
+    if x.base is not None or y.base is not None or len(x.notes) != 2 or len(y.notes) != 2:
+        return False
+    ways = {b[1] - a[1] for a, b in zip(x.notes, y.notes, strict=True)}
+    alike = all((a[0], a[2]) == (b[0], b[2]) for a, b in zip(x.notes, y.notes, strict=True))
+    fretted = all(f > 0 for _, f, _ in (*x.notes, *y.notes))
+    return alike and fretted and 1 <= max(map(abs, ways)) <= WIDE_SLIDE and 0 not in ways
 
 
 def _bound(x: Stroke, y: Stroke, comping: CompingTable) -> int | None:

@@ -74,6 +74,7 @@ class LickMaker:
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
+        self._lattices: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], Lattice] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -93,6 +94,12 @@ class LickMaker:
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
+        key = plan, hand, self.form
+        if key not in self._lattices:
+            self._lattices[key] = self._made(plan, hand)
+        return self._lattices[key]
+
+    def _made(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)

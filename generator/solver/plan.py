@@ -7,10 +7,10 @@ and grips are left to the chain.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import combinations, islice, pairwise
 from typing import Any
 
 import constraint
@@ -42,6 +42,10 @@ __all__ = ["CompPlan", "LickPlan", "NoPlan", "Plan", "by_weight", "form_spans", 
 MOST_CELLS = 24
 #: A place this long holds a long breath: more notes than a lick has otherwise.
 LONG_BEATS = 7
+#: Choices of figures to look through for one whose tails go together.
+MOST_HEADS = 40
+#: Ways home so short that two licks running may have them.
+SHORTEST_TAILS = frozenset({"L--", "L-"})
 #: Gaps between onsets that a way home has in common with its figure, so that it can take it up.
 KIN_GAPS = 2
 
@@ -171,49 +175,89 @@ def _solve_cells(
         return [cell for cell, _, _ in reversed(drawn)]
 
     tails = [domain("tails") for _ in places]
+    figures = domain("figures")
 
-    def fits(number: int, figure: str, start: int, tail: str) -> bool:
-        place = places[number]
-        joined = _joined(figure, tail, grid, most, closest)
-        if joined is None or (number in akin and not _kin(figure, tail, grid)):
-            return False
-        beats, notes, sounding = joined
-        room = (
-            place.limit_beat - (2 if number == len(places) - 1 else 0) - place.phrase_beat - place.place.beat
-        )
-        low, high = _notes_of(rules, place)
-        roomy = sounding <= layout.most_sounding * place.place.most_beats * TICKS_PER_BEAT
-        inside = place.place.least_beats <= beats <= place.place.most_beats and start + beats <= room
-        return inside and low <= notes <= high and roomy
+    ways = [
+        _ways(rules, place, figures, tails[n], (most, closest), n in akin, n == len(places) - 1)
+        for n, place in enumerate(places)
+    ]
 
     problem = constraint.Problem(constraint.BacktrackingSolver())
     bases = list(dict.fromkeys(p.base for p in places))
     for base in bases:
         mine = [n for n, p in enumerate(places) if p.base == base]
         starts = by_weight(list(_starts([places[n] for n in mine])), lambda s: 2.0 if s == 0 else 1.0, rng)
-        figures = domain("figures")
+        mixed = [figures[k] for k in rng.permutation(len(figures))]
         if base == bases[0] and rules.level.grade == 3 and slow:
-            figures = [f for f in figures if "2" in f] or figures
+            mixed = [f for f in mixed if "2" in f] or mixed
         heads = [
             (figure, start)
+            for figure in mixed
             for start in reversed(starts)
-            for figure in figures
-            if all(any(fits(n, figure, start, tail) for tail in tails[n]) for n in mine)
+            if all(any(start <= spare for _, spare in ways[n][figure]) for n in mine)
         ]
         if not heads:
             return None
-        problem.addVariable(base, sorted(heads, key=lambda h: figures.index(h[0])))
-    for number, place in enumerate(places):
-        problem.addVariable(number, tails[number])
-        problem.addConstraint(
-            lambda head, tail, number=number: fits(number, head[0], head[1], tail), [place.base, number]
-        )
+        problem.addVariable(base, heads)
     for a, b in combinations(bases, 2):
         problem.addConstraint(lambda x, y: x[0] != y[0], [a, b])
-    for number in range(len(places) - 1):
-        problem.addConstraint(lambda a, b: a != b or a == "L--", [number, number + 1])
-    found: _Cells | None = problem.getSolution()
+    for head in islice(problem.getSolutionIter(), MOST_HEADS):
+        fitting = []
+        for n, place in enumerate(places):
+            figure, start = head[place.base]
+            fitting.append([tail for tail, spare in ways[n][figure] if start <= spare])
+        chosen = _in_turn(fitting)
+        if chosen is not None:
+            return {**head, **dict(enumerate(chosen))}
+    return None
+
+
+def _ways(
+    rules: RuleFile,
+    place: Place,
+    figures: list[str],
+    tails: list[str],
+    quickest: tuple[int, float],
+    akin: bool,
+    last: bool,
+) -> dict[str, list[tuple[str, int]]]:
+    """For each figure the ways home that fit the place, and by how many beats each could start late."""
+    grid, most_beats = rules.study.grid, place.place.most_beats
+    room = place.limit_beat - (2 if last else 0) - place.phrase_beat - place.place.beat
+    low, high = _notes_of(rules, place)
+    sounds = rules.layout.most_sounding * most_beats * TICKS_PER_BEAT
+    found: dict[str, list[tuple[str, int]]] = {figure: [] for figure in figures}
+    for figure in figures:
+        for tail in reversed(tails):
+            joined = _joined(figure, tail, grid, *quickest)
+            if joined is None:
+                continue
+            beats, notes, sounding = joined
+            fits = place.place.least_beats <= beats <= most_beats and low <= notes <= high
+            if fits and sounding <= sounds and (not akin or _kin(figure, tail, grid)):
+                found[figure].append((tail, room - beats))
     return found
+
+
+def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
+    """One of each in order, the first ones rather, none the same as its neighbour; None when that cannot be."""
+    after: list[dict[str, str | None]] = [{}]
+    for here in reversed(choices):
+        follows = after[0]
+        row: dict[str, str | None] = {}
+        for tail in here:
+            onward = next((t for t in follows if t != tail or t in SHORTEST_TAILS), None)
+            if onward is not None or len(after) == 1:
+                row[tail] = onward
+        after.insert(0, row)
+    chosen: list[str] = []
+    tail = next(iter(after[0]), None)
+    for row in after[:-1]:
+        if tail is None:
+            return None
+        chosen.append(tail)
+        tail = row[tail]
+    return chosen
 
 
 def _starts(places: list[Place]) -> range:
