@@ -26,7 +26,7 @@ from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
 from generator.solver.licks import LickMaker, Pin
 from generator.solver.place import Place
-from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
+from generator.solver.plan import NoPlan, Plan, make_plan
 from generator.solver.rhythms import renewed
 from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
@@ -122,8 +122,7 @@ class Tables:
     """What the solver works out once for one setting's rules, key and tempo, whatever the seed."""
 
     def __init__(self, given: Setting):
-        form = form_spans(given.rules.forms[given.rules.study.form].bars)
-        self.maker = LickMaker(given.lead, form, given.tempo_bpm)
+        self.maker = LickMaker(given.lead, (), given.tempo_bpm)
         self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
 
 
@@ -235,6 +234,7 @@ def solve(
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)
+            tables.maker.form = plan.form
             wanted = wish_by(plan) if wish_by else wish
             solved = solve_chorus(
                 given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wanted
