@@ -16,6 +16,7 @@ from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.development import bound, courses
 from generator.solver.grips import Held
 from generator.solver.lattice import Lattice
 from generator.solver.licks import LickMaker, Quote, Solved
@@ -244,10 +245,11 @@ class Chorus:
             raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
-            down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
-            anew = self.maker.developed(lattice, item, path[: item.figure_notes], down)
-            if anew is not None:
-                return self._redrawn(item, anew, path[0], leave) or chosen
+            for course in courses(item, lead, self.rng):
+                anew = bound(lattice, path[: item.figure_notes], course, lead.quote.semitone)
+                again = self._redrawn(item, anew, path[0], leave)
+                if again is not None:
+                    return again
         return chosen
 
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
