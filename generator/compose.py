@@ -25,6 +25,7 @@ from generator.solver.chorus import DeadEnd, SolvedComp, solve_chorus
 from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes, slides
 from generator.solver.licks import LickMaker, Solved, context
 from generator.solver.plan import NoPlan, Plan, make_plan
+from generator.solver.ringing import let_ring
 from generator.study import (
     Bend,
     BendKind,
@@ -217,7 +218,7 @@ def _written(
             )
         slots.append(slot)
         events += made
-    events = _numbered(events)
+    events = list(let_ring(_numbered(events), slots))
     rules, brief = given.rules, given.brief
     title = brief.title or rules.study.titles[int(rng.integers(len(rules.study.titles)))]
     return Study(

@@ -72,4 +72,6 @@ def _steps(values: Sequence[int]) -> list[int]:
 
 
 def _close(a: Sequence[int], b: Sequence[int]) -> bool:
-    return all((x > 0) == (y > 0) and (x < 0) == (y < 0) and abs(x - y) <= LOOSE for x, y in zip(a, b, strict=True))
+    return all(
+        (x > 0) == (y > 0) and (x < 0) == (y < 0) and abs(x - y) <= LOOSE for x, y in zip(a, b, strict=True)
+    )

@@ -310,6 +310,7 @@ class QuoteTable(Table):
     exact_semitone: Points
     wrong_direction: Points
     move_up_a_fourth: float = Field(ge=0, le=1)
+    climb: list[Annotated[int, Field(ge=-12, le=12)]] = Field(default=[5, 0])
 
 
 class FigureTable(Table):
@@ -411,6 +412,7 @@ class CompingTable(Table):
     pairs: dict[Sign, PairTable] = Field(default={})
     bass: dict[Sign, BassTable] = Field(default={})
     colours: dict[Sign, ColourTable] = Field(default={})
+    barre: Points
     bass_apart: Points
     bass_semitone: Points
     other_grip: Points

@@ -305,7 +305,11 @@ def _patterns(study: Study, most: int) -> Iterator[Fault]:
     seen: dict[str, int] = {}
     choruses = -(-study.bars // 12)
     for slot in study.slots:
-        if slot.kind is SlotKind.COMP and slot.cells and len(slot.cells[0]) * GRIDS[study.grid] > TICKS_PER_BEAT:
+        if (
+            slot.kind is SlotKind.COMP
+            and slot.cells
+            and len(slot.cells[0]) * GRIDS[study.grid] > TICKS_PER_BEAT
+        ):
             seen[slot.cells[0]] = seen.get(slot.cells[0], 0) + 1
             if seen[slot.cells[0]] > most * choruses:
                 yield Fault(slot.start, f"{slot.cells[0]!r} for the {seen[slot.cells[0]]}. time")

@@ -178,7 +178,9 @@ def _constrain(
         return sum(moves(p) for _, p, _ in values) >= least_moving
 
     def walks(*values: _Option) -> bool:
-        return sum(any(comping.bass[s].off_next for s in p if s in comping.bass) for _, p, _ in values) <= most
+        return (
+            sum(any(comping.bass[s].off_next for s in p if s in comping.bass) for _, p, _ in values) <= most
+        )
 
     for rule in (varied, bass, moving, walks):
         problem.addConstraint(rule, everyone)

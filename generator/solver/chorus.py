@@ -183,11 +183,14 @@ class Chorus:
         rules = self.lead.rules.lead.quote
         figure = leader.pitches[: item.figure_notes]
         same = self._chord(item) == self._chord(leader.plan)
-        if same:
+        climbs = item.role == "climax" and leader.plan.phrase != item.phrase
+        if same and not climbs:
             return [Quote(figure, rules.exact_semitone)]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if leader.plan.phrase == item.phrase:
             shifts = [-2, 0]
+        elif climbs:
+            shifts = rules.climb
         return [Quote(tuple(p + s for p in figure), rules.semitone) for s in shifts]
 
     def _chord(self, item: LickPlan) -> str:

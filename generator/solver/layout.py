@@ -95,6 +95,7 @@ class Place:
 
     @property
     def base(self) -> str:
+        """The letter without its primes."""
         return self.letter.rstrip("'")
 
 
@@ -186,6 +187,7 @@ def _templates(rules: RuleFile, kind: PhraseKind, licks: int) -> list[tuple[str,
 def lick_places(
     rules: RuleFile, scheme: str, templates: list[tuple[str, TemplateTable]], phrases: Sequence[int]
 ) -> list[Place]:
+    """The licks' places in order of time, each with the beat by which it must be over."""
     found: list[Place] = []
     beat = 0
     for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):
@@ -197,5 +199,3 @@ def lick_places(
             found.append(Place(number, letter, place, beat, beat + following))
         beat += beats
     return found
-
-

@@ -161,7 +161,7 @@ def _choose_cells(rules: RuleFile, places: list[Place], tempo_bpm: int, rng: Gen
 def _solve_cells(
     rules: RuleFile, places: list[Place], tempo_bpm: int, akin: set[int], rng: Generator
 ) -> _Cells | None:
-    grid, layout = rules.study.grid, rules.layout
+    layout = rules.layout
     most, fastest = _quickest(rules, tempo_bpm)
     closest = 1 / fastest / seconds(1, tempo_bpm)
     slow = tempo_bpm < layout.slow_bpm
@@ -247,13 +247,13 @@ def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
     for here in reversed(choices):
         follows = after[0]
         row: dict[str, str | None] = {}
-        for tail in here:
-            onward = next((t for t in follows if t != tail or t in SHORTEST_TAILS), None)
+        for t in here:
+            onward = next((f for f in follows if f != t or f in SHORTEST_TAILS), None)
             if onward is not None or len(after) == 1:
-                row[tail] = onward
+                row[t] = onward
         after.insert(0, row)
     chosen: list[str] = []
-    tail = next(iter(after[0]), None)
+    tail: str | None = next(iter(after[0]), None)
     for row in after[:-1]:
         if tail is None:
             return None
