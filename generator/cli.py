@@ -12,10 +12,15 @@ from typing import Any
 import click
 
 from generator import __version__
+from generator.commands.candidates import candidates
 from generator.commands.check import check
+from generator.commands.compare import compare
+from generator.commands.redo import redo
 from generator.commands.render import render
 from generator.commands.rules import rules
+from generator.commands.series import series
 from generator.commands.shared import Refused, Unusable
+from generator.commands.vary import vary
 from generator.commands.write import write
 
 
@@ -38,13 +43,19 @@ class Group(click.Group):
 
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
+    from generator.pins import PinError
+    from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
+    from generator.series_file import SeriesError
+    from generator.solver.bounds import SearchTooLarge, SearchTooLong
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
+        return Refused(error.problems)
+    if isinstance(error, (SearchTooLong, SearchTooLarge)):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError, UnreadableError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -56,14 +67,22 @@ def _said(error: Exception) -> click.ClickException:
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="lickwright")
 @click.option("--verbose", is_flag=True, help="Show the whole traceback of an error.")
-def main(verbose: bool) -> None:
+@click.option(
+    "--time-limit", type=click.FloatRange(0.1), help="Seconds after which a search ends without an answer."
+)
+@click.pass_context
+def main(ctx: click.Context, verbose: bool, time_limit: float | None) -> None:
     """Writes short blues-guitar studies - licks answered by comping - from rule files.
 
     Example: lickwright write slow-shuffle --key A --seed 7 --out first
     """
+    if time_limit is not None:
+        from generator.solver.bounds import time_limit as limited
+
+        ctx.with_resource(limited(time_limit))
 
 
-for command in (write, check, render, rules):
+for command in (write, vary, redo, candidates, compare, check, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

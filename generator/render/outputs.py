@@ -7,27 +7,42 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.render.files import write_whole
+from generator.render.files import (
+    exchange,
+    folder_rights,
+    partial_folder,
+    remove_abandoned,
+    sync_folder,
+    sync_tree,
+    write_whole,
+)
 from generator.study import Study, to_json
 
 if TYPE_CHECKING:
+    from generator.judge.compare import Comparison
     from generator.render.sound.mix import Settings
 
 #: Told (done, of all, name) as files are finished.
 Progress = Callable[[int, int, str], None]
+STUDY = "study.json"
+BACKUP = ".backup"
 SLOW_SPEEDS = (0.5, 0.75)
 
 
 class OutputError(ValueError):
     """An output that cannot be made: the message says why and what would help."""
+
+
+class TakenError(OutputError):
+    """A folder whose name is taken, now or since the work on it began."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +61,7 @@ class SoundOptions:
 
 
 def _json(study: Study, folder: Path, sound: SoundOptions) -> None:
-    write_whole(folder / "study.json", to_json(study).encode())
+    write_whole(folder / STUDY, to_json(study).encode())
 
 
 def _musicxml(study: Study, folder: Path, sound: SoundOptions) -> None:
@@ -142,6 +157,17 @@ def page(study: Study, sound: SoundOptions) -> str:
     return handout(study, sound=page_sound(study, settings=_settings(sound)))
 
 
+def compare_page(comparison: Comparison, sound: SoundOptions | None) -> str:
+    """The page that holds studies or licks side by side, with sound unless that is None."""
+    from generator.render.handout.compare import compare_page as made
+    from generator.render.sound.page import together_sound
+
+    if sound is None:
+        return made(comparison)
+    shown = [entry.shown for entry in comparison.entries]
+    return made(comparison, sound=together_sound(shown, _settings(sound)))
+
+
 def checked_formats(names: Sequence[str]) -> tuple[str, ...]:
     """The formats, each once; raises OutputError naming those there are."""
     unknown = [n for n in names if n not in FORMATS]
@@ -163,43 +189,79 @@ def write_formats(
 
 @contextmanager
 def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
-    """A folder to fill that takes its name only when all in it is whole.
+    """A folder to fill that takes its name only when all in it is whole and on the disk.
 
-    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. An old one is kept
-    beside as a backup until the new one has its name.
+    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. Only what holds a study,
+    or nothing, is replaced: the old one keeps its name until the new one takes it, and is kept aside until then.
+    What killed runs have left of the same folder is removed, and an old one that they had set aside comes back.
     """
-    if folder.exists() and not replace:
-        raise OutputError(f"{folder} exists: choose another --out, or add --replace")
-    if folder.exists() and not folder.is_dir():
-        raise OutputError(f"{folder} is no folder: choose another --out")
+    checked = folder
     folder = folder.resolve()
+    _restore(folder)
+    if folder.exists() and not replace:
+        raise _taken(checked)
     if Path.cwd().is_relative_to(folder):
         raise OutputError(f"{folder} is where you are: choose another --out, or go elsewhere first")
+    _check_replaceable(checked)
     parent = folder.parent
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
-    try:
-        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=".part", dir=parent))
-    except OSError as error:
-        raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
-    try:
+    remove_abandoned(parent, re.escape(folder.name))
+    with ExitStack() as stack:
+        try:
+            partial = stack.enter_context(partial_folder(folder))
+        except OSError as error:
+            raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
         yield partial
-        partial.chmod(0o755)
-        _swap(partial, folder)
-    except BaseException:
-        shutil.rmtree(partial, ignore_errors=True)
-        raise
+        partial.chmod(folder_rights())
+        sync_tree(partial)
+        _swap(partial, folder, replace)
+        sync_folder(parent)
 
 
-def _swap(partial: Path, folder: Path) -> None:
+def _check_replaceable(folder: Path) -> None:
     if not folder.exists():
-        partial.rename(folder)
         return
-    backup = folder.with_name(f".{folder.name}.{os.getpid()}.backup")
-    folder.rename(backup)
-    try:
-        partial.rename(folder)
-    except OSError:
-        backup.rename(folder)
-        raise
-    shutil.rmtree(backup, ignore_errors=True)
+    if not folder.is_dir():
+        raise OutputError(f"{folder} is no folder: choose another --out")
+    if not (folder / STUDY).is_file() and any(folder.iterdir()):
+        raise OutputError(f"{folder} holds no {STUDY}, so it is not replaced: choose another --out")
+
+
+def _taken(folder: Path) -> TakenError:
+    return TakenError(f"{folder} exists: choose another --out, or add --replace")
+
+
+def _swap(partial: Path, folder: Path, replace: bool) -> None:
+    """Gives the new folder its name; afterwards the old one is gone."""
+    if not folder.exists() or not replace:
+        try:
+            partial.rename(folder)
+        except OSError:
+            if folder.exists():
+                raise _taken(folder) from None
+            raise
+    elif exchange(partial, folder):
+        shutil.rmtree(partial, ignore_errors=True)
+    else:
+        backup = folder.with_name(f".{folder.name}.{os.getpid()}{BACKUP}")
+        folder.rename(backup)
+        try:
+            partial.rename(folder)
+        except OSError:
+            backup.rename(folder)
+            raise
+        shutil.rmtree(backup, ignore_errors=True)
+
+
+def _restore(folder: Path) -> None:
+    """Undoes what a run did that was killed between setting the old folder aside and naming the new one."""
+    if not folder.parent.is_dir():
+        return
+    mine = re.compile(rf"\.{re.escape(folder.name)}\.\d+{re.escape(BACKUP)}")
+    backups = sorted(p for p in folder.parent.iterdir() if mine.fullmatch(p.name))
+    for backup in backups:
+        if folder.exists():
+            shutil.rmtree(backup, ignore_errors=True)
+        else:
+            backup.rename(folder)

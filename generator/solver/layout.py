@@ -95,7 +95,7 @@ class Place:
 
     @property
     def base(self) -> str:
-        """The letter without its primes."""
+        """The letter without its marks."""
         return self.letter.rstrip("'")
 
 
@@ -187,7 +187,7 @@ def _templates(rules: RuleFile, kind: PhraseKind, licks: int) -> list[tuple[str,
 def lick_places(
     rules: RuleFile, scheme: str, templates: list[tuple[str, TemplateTable]], phrases: Sequence[int]
 ) -> list[Place]:
-    """The licks' places in order of time, each with the beat by which it must be over."""
+    """The places of a scheme's licks in the templates of its phrases, in order of time."""
     found: list[Place] = []
     beat = 0
     for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):

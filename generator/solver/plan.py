@@ -247,10 +247,10 @@ def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
     for here in reversed(choices):
         follows = after[0]
         row: dict[str, str | None] = {}
-        for t in here:
-            onward = next((f for f in follows if f != t or f in SHORTEST_TAILS), None)
+        for this in here:
+            onward = next((t for t in follows if t != this or t in SHORTEST_TAILS), None)
             if onward is not None or len(after) == 1:
-                row[t] = onward
+                row[this] = onward
         after.insert(0, row)
     chosen: list[str] = []
     tail: str | None = next(iter(after[0]), None)
