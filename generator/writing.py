@@ -18,6 +18,7 @@ from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, slides
 from generator.solver.kept import Kept
 from generator.solver.licks import Solved, context
 from generator.solver.plan import LickPlan, Plan
+from generator.solver.ringing import let_ring
 from generator.study import (
     Bend,
     Brief,
@@ -79,7 +80,7 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
             )
         slots.append(slot)
         events += made
-    events = _numbered(events)
+    events = list(let_ring(_numbered(events), slots))
     rules, brief = given.rules, given.brief
     return Study(
         title=title,
