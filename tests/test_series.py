@@ -179,7 +179,7 @@ def test_ten_numbers_share_no_five_notes_running_in_whatever_key() -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("style", ["slow-shuffle", "minor-slow"])
 def test_two_hundred_numbers_share_no_five_notes_running_in_whatever_key(style: str) -> None:
-    count = 200 if style == "slow-shuffle" else 60
+    count = 200 if style == "slow-shuffle" else 40
     held_to_the_promise(grown(count, style))
 
 

@@ -85,7 +85,7 @@ def a_series(folder: Path) -> Path:
     [
         (3, 20, "drawn", 3),
         pytest.param(8, 100, "composed", 0, marks=pytest.mark.long),
-        pytest.param(8, 200, "drawn", 40, marks=pytest.mark.long),
+        pytest.param(8, 120, "drawn", 30, marks=pytest.mark.long),
     ],
 )
 def test_writers_at_once_never_get_one_number_and_leave_no_half_ones(
