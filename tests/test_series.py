@@ -185,8 +185,12 @@ def test_two_hundred_numbers_share_no_five_notes_running_in_whatever_key(style: 
 
 def test_a_number_says_how_new_it_is_and_which_it_is_closest_to(quick: None) -> None:
     a_series("--longest-shared", "2")
-    assert "number 1, Late on the porch, in A at 60: porch-blues/001" in add().output
+    assert (
+        "number 1, Late on the porch, in A at 60: porch-blues/001\nIt is the first of the series."
+        in add().output
+    )
     said = [add().output for _ in range(8)]
+    assert all("are new, and all of 3" in text or "shares no 2 notes running" in text for text in said)
     assert any("closest to number" in text and "notes from bar" in text for text in said)
 
 
@@ -252,7 +256,8 @@ def test_a_rule_file_of_ones_own_is_found_from_anywhere(monkeypatch: pytest.Monk
     assert run("add", ".", "--format", "").exit_code == 0
     study = from_json(Path("002/study.json").read_bytes())
     assert (study.brief.style, study.brief.options) == ("../mine.toml", (("hand", "../small.toml"),))
-    assert series.limit(read_choices(Path()), study.brief) == 6
+    _, rules = compose.read_rules(study.brief.style, None, study.brief.options)
+    assert series.limit(read_choices(Path()), rules) == 6
 
 
 def test_a_limit_that_leaves_nothing_new_is_answered_no_and_names_the_way_out(

@@ -161,6 +161,8 @@ def novelty_words(added: Added) -> str:
     from generator.rhythm import beat_text
 
     notes, share = added.novelty.order + 1, added.novelty.share
+    if added.written.number == 1:
+        return "It is the first of the series."
     if added.closest is None:
         return f"It shares no {notes} notes running with an earlier number."
     text = f"{share:.0%} of its figures of {notes} notes are new, and all of {notes + 1}."
