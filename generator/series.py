@@ -32,7 +32,7 @@ from generator.figures import (
     longest_shared,
     novelty,
 )
-from generator.render.files import remove_abandoned, turn, write_whole
+from generator.render.files import remove_abandoned, turn
 from generator.render.outputs import (
     STUDY,
     Progress,
@@ -41,10 +41,6 @@ from generator.render.outputs import (
     new_folder,
     write_formats,
 )
-from generator.render.series_page import FILES, Row, series_page
-from generator.rulebook.effort import difficulty, effort, measurable
-from generator.rulebook.lead import Lead
-from generator.rulebook.load import RuleFileError
 from generator.rulebook.schema import RuleFile
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
 from generator.study import SCHEMA_VERSION, Brief, Study, StudyFileError, from_json
@@ -322,41 +318,3 @@ def _title(series: Series[Heard], rules: RuleFile) -> str:
     title = min(titles, key=times)
     count = times(title) + 1
     return title if count == 1 else f"{title} ({count})"
-
-
-def rows(series: Series[Numbered]) -> tuple[Row, ...]:
-    """The numbers with their difficulty and files, for a list or a page."""
-    leads: dict[tuple[object, ...], Lead | None] = {}
-    return tuple(
-        Row(n.number, n.study, _difficulty(n.study, leads), _files(series.folder, n)) for n in series.numbers
-    )
-
-
-def _difficulty(study: Study, leads: dict[tuple[object, ...], Lead | None]) -> float | None:
-    """The difficulty by the study's own rules, which are read once; None when they or the study are unusable."""
-    brief = study.brief
-    rules = (brief.style, brief.level, brief.options, study.home, study.neck)
-    if rules not in leads:
-        try:
-            leads[rules] = compose.lead_of(study)
-        except RuleFileError:
-            leads[rules] = None
-    lead = leads[rules]
-    return difficulty(effort(study, lead), lead) if lead and measurable(study) else None
-
-
-def _files(folder: Path, number: Numbered) -> tuple[tuple[str, str], ...]:
-    there = (number.folder / name for name in FILES)
-    return tuple(
-        (says, path.relative_to(folder).as_posix())
-        for path, says in zip(there, FILES.values(), strict=True)
-        if path.is_file()
-    )
-
-
-def write_index(folder: Path) -> Path:
-    """Writes the page of a series into its folder and gives its place; raises SeriesError and OSError."""
-    series = whole(folder)
-    path = folder / INDEX
-    write_whole(path, series_page(series.choices.name, rows(series)).encode())
-    return path

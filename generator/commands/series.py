@@ -185,12 +185,12 @@ def series_list(folder: Path) -> None:
 
     Example: lickwright series list porch-blues
     """
-    from generator import series
+    from generator import series, series_index
     from generator.render.series_page import COLUMNS, WORDS, cells
 
     read = series.read(folder)
     if read.numbers:
-        echo_table(COLUMNS, [cells(row) for row in series.rows(read)], sums=False, words=WORDS)
+        echo_table(COLUMNS, [cells(row) for row in series_index.rows(read)], sums=False, words=WORDS)
     else:
         click.echo("no numbers yet")
     _say_foreign(folder, read.foreign)
@@ -205,6 +205,6 @@ def series_index(folder: Path) -> None:
 
     Example: lickwright series index porch-blues
     """
-    from generator import series
+    from generator import series_index
 
-    click.echo(plain(str(series.write_index(folder))))
+    click.echo(plain(str(series_index.write_index(folder))))
