@@ -11,7 +11,11 @@ from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import RuleFileError
 from generator.series import INDEX, Numbered, Series, whole
+from generator.series_file import SeriesError
 from generator.study import Study
+
+#: What tells a page of ours from another's.
+MARK = b'<body class="series">'
 
 
 def rows(series: Series[Numbered]) -> tuple[Row, ...]:
@@ -45,8 +49,13 @@ def _files(folder: Path, number: Numbered) -> tuple[tuple[str, str], ...]:
 
 
 def write_index(folder: Path) -> Path:
-    """Writes the page of a series into its folder and gives its place; raises SeriesError and OSError."""
+    """Writes the page of a series into its folder and gives its place.
+
+    Raises SeriesError for a series that cannot be read whole or a page that is another's, and OSError.
+    """
     series = whole(folder)
     path = folder / INDEX
+    if path.exists() and MARK not in path.read_bytes():
+        raise SeriesError([f"{path}: is not a page of a series, so it is not replaced: move it away first"])
     write_whole(path, series_page(series.choices.name, rows(series)).encode())
     return path

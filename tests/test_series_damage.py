@@ -81,6 +81,16 @@ def test_what_does_not_belong_is_named_and_left(quick: None) -> None:
     assert (PORCH / "notes.txt").read_text() == "mine"
 
 
+def test_a_page_of_ones_own_is_not_written_over(quick: None) -> None:
+    a_series()
+    add()
+    (PORCH / "index.html").write_text("<p>mine</p>")
+    result = run("index", "porch-blues")
+    assert result.exit_code == 2
+    assert "porch-blues/index.html: is not a page of a series" in result.output
+    assert (PORCH / "index.html").read_text() == "<p>mine</p>"
+
+
 def test_what_an_interrupted_run_left_is_removed_and_said(quick: None) -> None:
     a_series()
     add()

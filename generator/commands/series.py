@@ -75,7 +75,7 @@ def series_new(
     called = name or folder.resolve().name
     chosen = Choices(called, _from(folder, style), _keys(key, keys), level, longest_shared, options)
     series.new(folder, chosen)
-    click.echo(f"{folder} is ready: write its first number with lickwright series add {folder}")
+    click.echo(plain(f"{folder} is ready: write its first number with lickwright series add {folder}"))
 
 
 def _keys(first: str, keys: str | None) -> tuple[str, ...]:
