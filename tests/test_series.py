@@ -54,6 +54,7 @@ def test_a_folder_that_exists_is_refused_and_left_as_it_is() -> None:
         (("--style", "slow-shuffle", "--key", "H"), "unknown key 'H'"),
         (("--style", "slow-shuffle", "--key", "H", "--keys", "cycle"), "--key: unknown key 'H'"),
         (("--style", "slow-shuffle", "--keys", "A,,D"), "unknown key ''"),
+        (("--style", "slow-shuffle", "--key", "A", "--keys", "D,G"), "give one of them"),
         (("--style", "slow-shuffle", "--level", "x"), "unknown level 'x'"),
         (("--style", "slow-shuffle", "--name", "a\x1bb"), "cannot be printed"),
         (("--style", "slow-shuffle", "--longest-shared", "1"), "--longest-shared"),

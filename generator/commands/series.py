@@ -38,7 +38,7 @@ def series() -> None:
 @click.argument("folder", type=FOLDER)
 @click.option("--style", required=True, help="A shipped style or a path to a rule file.")
 @click.option("--name", help="What the series is called; the folder's name unless given.")
-@click.option("--key", default="A", show_default=True, help="The key, or the first of them.")
+@click.option("--key", help="The key, or the first of the cycle; A unless given.")
 @click.option(
     "--keys", help="cycle for all twelve in fourths from --key, or keys with commas, taken in turn."
 )
@@ -53,7 +53,7 @@ def series_new(
     folder: Path,
     style: str,
     name: str | None,
-    key: str,
+    key: str | None,
     keys: str | None,
     level: str | None,
     longest_shared: int | None,
@@ -78,17 +78,20 @@ def series_new(
     click.echo(plain(f"{folder} is ready: write its first number with lickwright series add {folder}"))
 
 
-def _keys(first: str, keys: str | None) -> tuple[str, ...]:
+def _keys(key: str | None, keys: str | None) -> tuple[str, ...]:
     from generator.series_file import through_all_keys
 
+    first = "A" if key is None else key
     if keys is None:
         return (first,)
-    if keys != "cycle":
-        return tuple(key.strip() for key in keys.split(","))
-    try:
-        return through_all_keys(first)
-    except ValueError as error:
-        raise Unusable([f"--key: {error}"]) from None
+    if keys == "cycle":
+        try:
+            return through_all_keys(first)
+        except ValueError as error:
+            raise Unusable([f"--key: {error}"]) from None
+    if key is not None:
+        raise Unusable([f"--key {key} --keys {keys}: give one of them, or --key with --keys cycle"])
+    return tuple(word.strip() for word in keys.split(","))
 
 
 def _from(folder: Path, reference: str) -> str:
