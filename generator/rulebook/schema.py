@@ -21,6 +21,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_practice import PracticeTable
 from generator.rulebook.schema_vary import VaryTable
 
 
@@ -341,3 +342,4 @@ class RuleFile(Table):
     endings: dict[str, EndingTable]
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
+    practice: PracticeTable = PracticeTable()

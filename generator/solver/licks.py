@@ -6,9 +6,10 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 from numpy.random import Generator
@@ -23,7 +24,7 @@ from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
 from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
-from generator.touches import NO_GRACE, IntArray, Touch
+from generator.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 
 #: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
 PEAK_SPREAD = 0.25
@@ -72,6 +73,10 @@ class Pin:
     fret: int
     finger: int | None = None
     bend: int | None = None
+
+
+#: Which touches may stand at an onset.
+Mark: TypeAlias = Callable[[TouchTable], BoolArray]
 
 
 def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
@@ -213,6 +218,23 @@ class LickMaker:
                     good &= column == value
             rows[i][~good] = FORBIDDEN
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+
+    def marked(
+        self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
+    ) -> Lattice:
+        """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
+        here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
+        if not here:
+            return lattice
+        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.arrays[2]
+        for i, tick in here:
+            if tick in marks:
+                rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN
+            if tick in ways and i:
+                before = edge_costs[i - 1]
+                other = np.where(way == ways[tick], 0, FORBIDDEN)
+                edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
+        return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
 
     def developed(self, lattice: Lattice, plan: LickPlan, head: Sequence[int], down: int) -> Lattice | None:
         """The lattice with the figure's nodes kept and its way home drawn along the figure, ``down`` lower.

@@ -1,0 +1,437 @@
+"""Practice sheets: fresh licks that train what was asked for, from easy to hard, with tempo steps and rests.
+
+Many exercises are drawn for each that is asked (``solver.exercises``), each is judged by the rules of its style
+and by the goals as they count in a finished study; then a sheet is chosen whose licks are far from each other,
+share no figure with one another or with what was given of late, and do not get easier. What the student has
+mastered of the same goals is the floor: the next sheet lies above it, first by effort, then by tempo.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from generator.compose import BriefError, CannotBeMet, Tables, random_state, read_rules, setting
+from generator.distance import Line, line_distance, lines_of
+from generator.figures import Avoid, Figure, figures
+from generator.goals import Goal, GoalError, falls_short, goal_of, times_of
+from generator.judge.check import check_exercise
+from generator.practice_record import Given, Lick, Record
+from generator.practice_time import Schedule, schedule
+from generator.rhythm import seconds
+from generator.rulebook.effort import HARDEST, difficulty, effort
+from generator.rulebook.lead import Lead
+from generator.rulebook.load import RuleFileError, level_names
+from generator.rulebook.places import free_ticks
+from generator.rulebook.schema_practice import PracticeTable
+from generator.series_file import through_all_keys
+from generator.sheet import joined
+from generator.solver.chorus import DeadEnd, solve_chorus
+from generator.solver.exercises import Exercises, NoExercise, with_form
+from generator.study import Brief, Drill, SlotKind, Study
+from generator.writing import Setting, written
+
+#: Draws for each exercise that is to be had before the rules are taken to leave no more.
+TRIES = 30
+#: Difficulty off the wished one that weighs as much as all of a distance.
+SPREAD = 4.0
+TITLE = "Practice: {things}"
+
+
+@dataclass(frozen=True)
+class Request:
+    """What was asked for.
+
+    ``goals`` as texts (see ``goals``), ``times`` how often each is to be in a lick (None: as the rule files say);
+    ``keys`` in the order of the sheet; ``over`` the roots that the licks go over; ``options`` as in a brief.
+    """
+
+    style: str
+    goals: tuple[str, ...]
+    keys: tuple[str, ...] = ("A",)
+    level: str | None = None
+    count: int = 5
+    minutes: int = 15
+    seed: int = 1
+    tempo_bpm: int | None = None
+    times: int | None = None
+    over: tuple[str, ...] = ("I",)
+    options: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Practice:
+    """A sheet: a study for each key, in order; the schedule; what goes into the record."""
+
+    studies: tuple[Study, ...]
+    goals: tuple[Goal, ...]
+    schedule: Schedule
+    given: tuple[Given, ...]
+    table: PracticeTable
+
+
+class RequestError(ValueError):
+    """A request that cannot be meant: ``problems`` has a line each."""
+
+    def __init__(self, problems: list[str]):
+        super().__init__(problems)
+        self.problems = problems
+
+    def __str__(self) -> str:
+        return "; ".join(self.problems)
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """One exercise that keeps the rules and trains its goals."""
+
+    study: Study
+    difficulty: float
+    figures: frozenset[Figure]
+    lines: tuple[Line, ...]
+
+
+def practice(request: Request, record: Record, day: date) -> Practice:
+    """The sheet for a day, given what the record holds; the same arguments always give the same sheet.
+
+    Raises RuleFileError, BriefError and RequestError for what cannot be used, TooLittleTime for minutes that do
+    not fit, and CannotBeMet, saying what would help, when the rules leave no such licks.
+    """
+    goals = _goals(request)
+    keys = _blocks(request)
+    first = _setting(request, keys[0])
+    table, order = first.rules.practice, first.rules.series.longest_shared
+    avoid = Avoid(order, record.figures(day, table.record_days, order))
+    floor, tempos = _floor(request, first, record, goals)
+    where = ""
+    for tempo_bpm in tempos:
+        try:
+            chosen = _sheet(replace(request, tempo_bpm=tempo_bpm), keys, goals, avoid, floor, record)
+            break
+        except CannotBeMet as error:
+            where = error.where
+            if floor <= 0:
+                raise
+    else:
+        higher = _higher(request, first)
+        raise CannotBeMet(
+            f"{where}; what was mastered leaves nothing harder at this level up to {tempos[-1]} beats a minute"
+            + (f": go on with --level {higher}" if higher else "")
+        )
+    return _practice(request, record, day, goals, keys, chosen, table)
+
+
+# ------------------------------------------------------------------ what was asked
+
+
+def _goals(request: Request) -> tuple[Goal, ...]:
+    if not request.goals:
+        raise RequestError(["name at least one goal"])
+    found, problems = [], []
+    for text in dict.fromkeys(request.goals):
+        try:
+            found.append(goal_of(text))
+        except GoalError as error:
+            problems.append(str(error))
+    if request.count < 1 or request.minutes < 1:
+        problems.append("ask for one lick and one minute at least")
+    if problems:
+        raise RequestError(problems)
+    return tuple(found)
+
+
+def _blocks(request: Request) -> list[str]:
+    """The key of each exercise: the keys in order, each for as many exercises as the others, or one more."""
+    keys = request.keys[: request.count]
+    return [keys[k * len(keys) // request.count] for k in range(request.count)]
+
+
+def _setting(request: Request, key: str) -> Setting:
+    """The setting of one key, its form being the exercise's; raises CannotBeMet for a root that the form lacks."""
+    brief = Brief(
+        request.style, key, request.seed, request.tempo_bpm, request.level, options=request.options
+    )
+    given = setting(brief)
+    try:
+        rules = with_form(given.rules, request.over)
+    except NoExercise as error:
+        raise RequestError([f"--over: {error.where}"]) from None
+    return replace(given, rules=rules, lead=Lead(rules, given.book, given.key, given.neck))
+
+
+def _floor(
+    request: Request, given: Setting, record: Record, goals: Sequence[Goal]
+) -> tuple[float, tuple[int, ...]]:
+    """How hard the easiest exercise is at least, and the tempos to try for it, by what was mastered."""
+    mastered = record.mastered(request.style, given.rules.level.name, tuple(g.text for g in goals))
+    if not mastered:
+        return 0.0, (given.tempo_bpm,)
+    choice, most = given.rules.practice.choice, given.rules.study.tempo.most
+    start = given.tempo_bpm if request.tempo_bpm else max(given.tempo_bpm, *(g.tempo_bpm for g in mastered))
+    start = min(start, most)
+    faster = [
+        min(most, round(start * (1 + choice.faster_percent / 100) ** k)) for k in range(choice.faster_times + 1)
+    ]
+    tempos = (start,) if request.tempo_bpm else tuple(dict.fromkeys(faster))
+    return max(g.difficulty for g in mastered) + choice.harder, tempos
+
+
+def _higher(request: Request, given: Setting) -> str:
+    """The level with the next grade, or nothing."""
+    grades = {
+        name: read_rules(request.style, name, request.options)[1].level.grade for name in level_names()
+    }
+    above = [name for name, grade in grades.items() if grade == given.rules.level.grade + 1]
+    return above[0] if above else ""
+
+
+# ------------------------------------------------------------------ drawing
+
+
+class _Pool:
+    """The exercises of one key, drawn as they are needed."""
+
+    def __init__(self, request: Request, key: str, goals: Sequence[Goal], avoid: Avoid, number: int):
+        self.given = _setting(request, key)
+        self.avoid = avoid
+        self.words = ("practice", number, *(g.text for g in goals), *request.over)
+        self.goals = tuple((g, times_of(g, self.given.rules, request.times)) for g in goals)
+        self.tables = Tables(self.given)
+        self.exercises = Exercises(
+            self.given.rules, self.tables.maker, self.given.tempo_bpm, self.goals, request.over
+        )
+        self.found: list[_Candidate] = []
+        self.failures: dict[str, int] = {}
+        self.attempts = 0
+
+    def draw(self, count: int, tries: int) -> None:
+        """Draws until there are ``count`` exercises more, or ``tries`` draws are over."""
+        wanted = len(self.found) + count
+        for _ in range(tries):
+            if len(self.found) >= wanted:
+                return
+            made = self._one()
+            self.attempts += 1
+            if isinstance(made, str):
+                self.failures[made] = self.failures.get(made, 0) + 1
+            else:
+                self.found.append(made)
+
+    def _one(self) -> _Candidate | str:
+        """One exercise, or why this draw gave none."""
+        given = self.given
+        rng = random_state(given, *self.words, self.attempts)
+        try:
+            plan, wish = self.exercises.plan(rng)
+            wish = replace(wish, avoid=self.avoid)
+            solved = solve_chorus(
+                given.lead, plan, given.tempo_bpm, rng, self.tables.maker, self.tables.strokes, wish
+            )
+        except (NoExercise, DeadEnd) as dead:
+            return dead.where
+        study = written(given, plan, solved, "Exercise")
+        broken = check_exercise(study, given.lead)
+        if broken:
+            return f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]"
+        if not _comes_round(study, given.lead):
+            return "the hand has no time to begin again"
+        short = [g for s in study.slots if s.kind is SlotKind.LICK for g in falls_short(study, s, self.goals)]
+        if short:
+            return f"{short[0].text} came out too seldom"
+        hard = difficulty(effort(study, given.lead), given.lead)
+        return _Candidate(study, hard, figures(study, self.avoid.order), lines_of(study))
+
+    @property
+    def where(self) -> str:
+        """What failed most often."""
+        return max(self.failures, key=lambda k: self.failures[k], default="nothing was drawn")
+
+
+def _comes_round(study: Study, lead: Lead) -> bool:
+    """True when the hand has the time to go from the last event back to the first, as in a loop."""
+    first, last = study.events[0], study.events[-1]
+    free = seconds(free_ticks(last.onset, last.duration, study.ticks + first.onset), study.tempo_bpm)
+    return bool(float(lead.shift_s(last.hand, first.hand)) <= free + 1e-9)
+
+
+def _sheet(
+    request: Request,
+    keys: Sequence[str],
+    goals: Sequence[Goal],
+    avoid: Avoid,
+    floor: float,
+    record: Record,
+) -> list[_Candidate]:
+    """The exercises of a sheet, from easy to hard; raises CannotBeMet."""
+    pools = {key: _Pool(request, key, goals, avoid, record.next_number) for key in dict.fromkeys(keys)}
+    for pool in pools.values():
+        try:
+            pool.exercises.possible()
+        except NoExercise as error:
+            raise CannotBeMet(f"{_what(error)}{_help(request, pool.given, error)}") from None
+    choice = next(iter(pools.values())).given.rules.practice.choice
+    for round_ in range(3):
+        for key, pool in pools.items():
+            pool.draw(choice.drawn * keys.count(key), TRIES * keys.count(key))
+        chosen = _chosen(keys, pools, floor, choice.apart)
+        if chosen is not None:
+            return chosen
+    pool = min(pools.values(), key=lambda p: len(p.found))
+    least = [p for p in pools.values() if not p.found]
+    why = pool.where if least else "too few of the licks that were drawn are new, far enough apart and hard enough"
+    raise CannotBeMet(f"{why}; {_try(request, goals)}")
+
+
+def _chosen(
+    keys: Sequence[str], pools: Mapping[str, _Pool], floor: float, apart: float
+) -> list[_Candidate] | None:
+    """One exercise for each place of the sheet, none easier than the one before; None when there are too few.
+
+    Each place has a share of the difficulties that there are; there the exercise farthest from all others is taken.
+    """
+    found = {
+        key: sorted((c for c in pool.found if c.difficulty >= floor), key=lambda c: c.difficulty)
+        for key, pool in pools.items()
+    }
+    ceilings: list[float] = []
+    ceiling = HARDEST
+    for key in reversed(keys):
+        below = [c.difficulty for c in found[key] if c.difficulty <= ceiling]
+        if not below:
+            return None
+        ceiling = below[-1]
+        ceilings.insert(0, ceiling)
+    chosen: list[_Candidate] = []
+    for k, key in enumerate(keys):
+        least = chosen[-1].difficulty if chosen else floor
+        fits = [
+            (c, far)
+            for c in found[key]
+            if least <= c.difficulty <= ceilings[k] and (far := _far(c, chosen)) >= apart
+        ]
+        if not fits:
+            return None
+        wished = least + (ceilings[-1] - least) / (len(keys) - k)
+        chosen.append(max(fits, key=lambda x: x[1] - abs(x[0].difficulty - wished) / SPREAD)[0])
+    return chosen
+
+
+def _far(one: _Candidate, others: Sequence[_Candidate]) -> float:
+    """How far an exercise is from the nearest of others: -1 when it shares a figure with one of them."""
+    if any(not one.figures.isdisjoint(other.figures) for other in others):
+        return -1.0
+    return min(
+        (line_distance(a, b).total for other in others for a in one.lines for b in other.lines), default=1.0
+    )
+
+
+# ------------------------------------------------------------------ what would help
+
+
+def _what(error: NoExercise) -> str:
+    names = " and ".join(goal.text for goal in error.goals)
+    return f"{names}: {error.where}" if names else error.where
+
+
+def _help(request: Request, given: Setting, error: NoExercise) -> str:
+    """What could be asked instead, each tried out: another level, another chord, once in a lick, fewer goals."""
+    tries = [
+        (f"--level {name}", replace(request, level=name))
+        for name in level_names()
+        if name != given.rules.level.name
+    ]
+    tries += [
+        (f"--over {root}", replace(request, over=(root,)))
+        for root in ("I", "IV", "V")
+        if request.over != (root,)
+    ]
+    if request.times != 1:
+        tries.append(("--times 1", replace(request, times=1)))
+    if len(error.goals) > 1:
+        tries += [(f"--train {g.text} alone", replace(request, goals=(g.text,))) for g in error.goals]
+    can = [words for words, other in tries if _can(other)]
+    level = f" at level {given.rules.level.name} over {' '.join(request.over)} in {given.key.name}"
+    return level + (
+        f"; it can be had with {' or '.join(can)}"
+        if can
+        else "; no level of the style has it: its rule file would have to allow it"
+    )
+
+
+def _can(request: Request) -> bool:
+    try:
+        pool = _Pool(request, request.keys[0], [goal_of(g) for g in request.goals], Avoid(4, frozenset()), 1)
+        pool.exercises.possible()
+    except (NoExercise, RequestError, BriefError, RuleFileError):
+        return False
+    return True
+
+
+def _try(request: Request, goals: Sequence[Goal]) -> str:
+    fewer = "fewer goals, " if len(goals) > 1 else ""
+    return f"try {fewer}a lower --times, fewer licks, another --key, --over or --level"
+
+
+# ------------------------------------------------------------------ the finished sheet
+
+
+def _practice(
+    request: Request,
+    record: Record,
+    day: date,
+    goals: tuple[Goal, ...],
+    keys: Sequence[str],
+    chosen: Sequence[_Candidate],
+    table: PracticeTable,
+) -> Practice:
+    time = schedule(
+        [c.study.ticks for c in chosen], [c.study.tempo_bpm for c in chosen], request.minutes, table
+    )
+    words = tuple(goal.words for goal in goals)
+    number = record.next_number
+    drills = [
+        Drill(0, number + k, words, round(c.difficulty, 2), shared.steps, shared.rest_s)
+        for k, (c, shared) in enumerate(zip(chosen, time.exercises, strict=True))
+    ]
+    title = TITLE.format(things=" and ".join(words))
+    studies = []
+    for key in dict.fromkeys(keys):
+        mine = [k for k, other in enumerate(keys) if other == key]
+        studies.append(joined([chosen[k].study for k in mine], [drills[k] for k in mine], title))
+    texts = tuple(goal.text for goal in goals)
+    given = tuple(
+        Given(
+            drill.number,
+            day,
+            request.style,
+            c.study.level,
+            c.study.key,
+            c.study.tempo_bpm,
+            texts,
+            drill.difficulty,
+            _licks(c.study),
+        )
+        for c, drill in zip(chosen, drills, strict=True)
+    )
+    return Practice(tuple(studies), goals, time, given, table)
+
+
+def _licks(study: Study) -> tuple[Lick, ...]:
+    found = []
+    for slot in study.slots:
+        if slot.kind is SlotKind.LICK:
+            events = [e for e in study.events_of(slot.number) if not e.melody.tied and not e.melody.muted]
+            found.append(
+                Lick(tuple(e.melody.sounding2 // 2 for e in events), tuple(e.onset for e in events))
+            )
+    return tuple(found)
+
+
+def keys_in_fourths(first: str, count: int) -> tuple[str, ...]:
+    """So many keys in fourths upwards from the first, twelve at most. Raises ValueError for a key that is none.
+
+    >>> keys_in_fourths("E", 4)
+    ('E', 'A', 'D', 'G')
+    """
+    return through_all_keys(first)[:count]

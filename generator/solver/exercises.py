@@ -1,0 +1,437 @@
+"""Plans of exercises: for each chord a lick in two bars and its answer, with the places where goals must stand.
+
+Rhythms are drawn from those of the rule files in which the goals can stand; then each goal is laid on strong
+onsets at which some touch of the window is the thing, so that the chain only has to be filled. What goes into
+the search is exact: touches and ways that are asked for at an onset are the only ones left there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+import numpy as np
+from numpy.random import Generator
+
+from generator.goals import Goal, arrives_strongly, is_strong
+from generator.harmony import QUALITIES, chord_in_key
+from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
+from generator.rulebook.degrees import root_numeral
+from generator.rulebook.rule import At
+from generator.rulebook.schema import FormTable, Role, RuleFile
+from generator.solver.chorus import Wish
+from generator.solver.comping import SIGNS
+from generator.solver.licks import LickMaker, Mark, context
+from generator.solver.moves import RuleGraph
+from generator.solver.plan import (
+    HOME_ODDS,
+    CompPlan,
+    LickPlan,
+    Plan,
+    _cells,
+    _joined,
+    _opening,
+    _quickest,
+    _under_licks,
+    by_weight,
+    form_spans,
+    role_hands,
+    window_hands,
+)
+from generator.touches import BoolArray, TouchTable
+
+#: The name of an exercise's form, and of its only template.
+EXERCISE = "exercise"
+BARS = 2
+#: An answer of at least three beats follows a lick that starts on the first beat; a pickup starts on the fourth.
+MOST_BEATS = 5
+PICKUP_BEAT = 3
+ROLES: tuple[Role, ...] = ("answer", "question")
+#: Ways of laying the goals on a rhythm that are tried before another is drawn.
+LAYINGS = 4
+
+
+class NoExercise(ValueError):
+    """Nothing in the rules has a goal: ``goals`` are those that stand in no rhythm and window, or all together."""
+
+    def __init__(self, where: str, goals: tuple[Goal, ...] = ()):
+        super().__init__(where)
+        self.where = where
+        self.goals = goals
+
+
+@dataclass(frozen=True)
+class Rhythm:
+    """A lick's rhythm: its cells, onsets from tick 0, weight."""
+
+    figure: str
+    tail: str
+    onsets: tuple[Onset, ...]
+    weight: float
+
+
+def exercise_form(rules: RuleFile, over: Sequence[str]) -> FormTable:
+    """Two bars for each root numeral, the chords being those of the style's form. Raises NoExercise."""
+    chords = [roman for bar in rules.forms[rules.study.form].bars for roman in bar.split()]
+    by_root = {root_numeral(roman): roman for roman in reversed(chords)}
+    missing = [root for root in over if root not in by_root]
+    if missing:
+        raise NoExercise(f"the form has no chord {missing[0]!r}: use some of {', '.join(sorted(by_root))}")
+    bars = [by_root[root] for root in over for _ in range(BARS)]
+    return FormTable(bars=bars, phrases=[len(bars)])
+
+
+def with_form(rules: RuleFile, over: Sequence[str]) -> RuleFile:
+    """The rules with the exercise's form in place of the style's."""
+    form = exercise_form(rules, over)
+    study = rules.study.model_copy(update={"form": EXERCISE})
+    return rules.model_copy(update={"forms": {**rules.forms, EXERCISE: form}, "study": study})
+
+
+def windows_of(rules: RuleFile, maker: LickMaker) -> tuple[int, ...]:
+    """Every window that the style uses in this key, home places and those of the roles."""
+    lead = maker.lead
+    found = set(window_hands(rules, lead.key, lead.neck))
+    for home in tuple(found):
+        for hands in role_hands(rules, lead.key, lead.neck, home, 6).values():
+            found |= set(hands)
+    return tuple(sorted(found))
+
+
+@dataclass
+class Exercises:
+    """Draws plans of exercises with these goals (each with how often) over these roots, and the wish for each."""
+
+    rules: RuleFile
+    maker: LickMaker
+    tempo_bpm: int
+    goals: tuple[tuple[Goal, int], ...]
+    over: tuple[str, ...]
+    _rhythms: list[Rhythm] = field(default_factory=list)
+    _usable: dict[tuple[int, int, Role, int], bool] = field(default_factory=dict)
+    _allowed: dict[tuple[object, ...], BoolArray] = field(default_factory=dict)
+
+    # ------------------------------------------------------------------ what there is
+
+    @property
+    def start_beat(self) -> int:
+        """The beat on which a lick's figure starts: the first, or the last of the bar for a pickup."""
+        return PICKUP_BEAT if any(goal.text == "cell:pickup" for goal, _ in self.goals) else 0
+
+    @property
+    def hands(self) -> tuple[int, ...]:
+        """The home windows that may be taken, the style's favourites first."""
+        lead = self.maker.lead
+        asked = {goal.ask.window for goal, _ in self.goals if goal.ask.window is not None}
+        if not asked:
+            return window_hands(self.rules, lead.key, lead.neck)
+        return tuple(hand for hand in windows_of(self.rules, self.maker) if {hand} == asked)
+
+    @property
+    def grips(self) -> tuple[str, ...]:
+        """The grips that are asked for."""
+        return tuple(goal.ask.grip for goal, _ in self.goals if goal.ask.grip is not None)
+
+    def rhythms(self) -> list[Rhythm]:
+        """Every rhythm of the level in which the goals of rhythm stand, with room for an answer."""
+        if not self._rhythms:
+            self._rhythms = list(self._fitting())
+        return self._rhythms
+
+    def _fitting(self) -> Iterator[Rhythm]:
+        rules, grid, step = self.rules, self.rules.study.grid, GRIDS[self.rules.study.grid]
+        most, fastest = _quickest(rules, self.tempo_bpm)
+        closest = 1 / fastest / seconds(1, self.tempo_bpm)
+        asked = [goal.ask.cell for goal, _ in self.goals if goal.ask.cell is not None]
+        wanted = [(goal.ask.rhythm, times) for goal, times in self.goals if goal.ask.rhythm is not None]
+        figures, tails = _cells(rules, "figures"), _cells(rules, "tails")
+        figures += [(c, 1, 10) for c in asked if "L" not in c and c not in {f for f, _, _ in figures}]
+        tails += [(c, 1, 10) for c in asked if c.endswith("L") and c not in {t for t, _, _ in tails}]
+        begin = self.start_beat * TICKS_PER_BEAT
+        shape = rules.lead.shape
+        for figure, _, weight in figures:
+            if len(figure) * step % TICKS_PER_BEAT:
+                continue
+            for tail, _, more in tails:
+                joined = _joined(figure, tail, grid, most, closest)
+                if joined is None or joined[0] > MOST_BEATS:
+                    continue
+                low = shape.short_notes if joined[0] <= 3 else shape.notes[0]
+                onsets = parse_cell(figure + tail, grid).onsets
+                if onsets[0].tick >= TICKS_PER_BEAT or not low <= len(onsets) <= shape.notes[1]:
+                    continue
+                moved = [replace(o, tick=o.tick + begin) for o in onsets]
+                if all(rhythm(moved, step) >= times for rhythm, times in wanted):
+                    yield Rhythm(figure, tail, onsets, float(weight * more))
+
+    def possible(self) -> None:
+        """Raises NoExercise when a goal, or all of them together, can stand in no rhythm and window."""
+        if not self.hands:
+            windows = ", ".join(map(str, windows_of(self.rules, self.maker)))
+            raise NoExercise(f"the style's windows in this key are at the frets {windows}")
+        self._grip_chords()
+        for goal, times in self.goals:
+            alone = replace_goals(self, ((goal, times),))
+            if not alone.rhythms() or not alone._somewhere():
+                raise NoExercise(f"no lick has {goal.words} {times} times on a strong place", (goal,))
+        if not self.rhythms() or not self._somewhere():
+            raise NoExercise("no rhythm and window has all of these at once", tuple(g for g, _ in self.goals))
+
+    def _somewhere(self) -> bool:
+        return all(
+            any(
+                self.usable(n, rhythm, role, hand)
+                for hand in self.hands
+                for role in ROLES
+                for rhythm in range(len(self.rhythms()))
+            )
+            for n in range(len(self.over))
+        )
+
+    def usable(self, number: int, rhythm: int, role: Role, hand: int) -> bool:
+        """True when every goal, taken by itself, has enough strong onsets in a rhythm (by number) and window."""
+        key = number, rhythm, role, hand
+        if key not in self._usable:
+            lick = self._lick(number, self.rhythms()[rhythm], role, hand)
+            places = _Places(self, lick, hand)
+            self._usable[key] = all(len(places.of(goal)) >= times for goal, times in self.goals)
+        return self._usable[key]
+
+    def allowed(self, at: At, hand: int) -> BoolArray:
+        """The touches of a window that the rules allow at an onset; what they ask of it is kept."""
+        key = at.beat, at.duration, at.last, at.chord, at.role, hand
+        if key not in self._allowed:
+            table = self.maker.graph(hand).table
+            good = np.ones(len(table), bool)
+            for rule in self.maker.lead.onset_rules:
+                good &= rule.allows(table, at)
+            self._allowed[key] = good
+        return self._allowed[key].copy()
+
+    # ------------------------------------------------------------------ drawing
+
+    def plan(self, rng: Generator) -> tuple[Plan, Wish]:
+        """A plan and the wish that lays the goals on it; raises NoExercise when this draw leads nowhere."""
+        hands = self.hands
+        home = hands[by_weight(range(len(hands)), lambda k: HOME_ODDS**k, rng)[0]]
+        role = ROLES[int(rng.integers(len(ROLES)))]
+        order = by_weight(range(len(self.rhythms())), lambda k: self.rhythms()[k].weight, rng)
+        every = range(len(self.over))
+        for k in order:
+            if all(self.usable(n, k, role, home) for n in every):
+                licks = tuple(self._lick(n, self.rhythms()[k], role, home) for n in every)
+                wish = self._laid(licks, home, rng)
+                if wish is not None:
+                    return self._planned(licks, home, rng), wish
+        raise NoExercise("no rhythm has these goals in the window at fret " + str(home))
+
+    def _lick(self, number: int, rhythm: Rhythm, role: Role, hand: int) -> LickPlan:
+        start = (number * BARS * BEATS_PER_BAR + self.start_beat) * TICKS_PER_BEAT
+        onsets = tuple(replace(o, tick=o.tick + start) for o in rhythm.onsets)
+        notes = len(parse_cell(rhythm.figure, self.rules.study.grid).onsets)
+        return LickPlan(number, 0, "A", role, rhythm.figure, rhythm.tail, onsets, notes, (hand,))
+
+    def _laid(self, licks: Sequence[LickPlan], hand: int, rng: Generator) -> Wish | None:
+        marks: dict[int, Mark] = {}
+        ways: dict[int, int] = {}
+        for lick in licks:
+            for _ in range(LAYINGS):
+                if _Places(self, lick, hand).lay(self.goals, rng, marks, ways):
+                    break
+            else:
+                return None
+        return Wish(marks=marks, ways=ways)
+
+    def _planned(self, licks: tuple[LickPlan, ...], home: int, rng: Generator) -> Plan:
+        bars = self.rules.forms[EXERCISE].bars
+        comps = [self._answer(lick, rng) for lick in licks]
+        under = _under_licks(self.rules, licks, rng) if not self.start_beat else ()
+        return Plan(
+            form_spans(bars),
+            ((0, len(bars) - 1, EXERCISE),),
+            "",
+            home,
+            licks,
+            (*(c for c in comps if c is not None), *under),
+        )
+
+    # ------------------------------------------------------------------ answers
+
+    def _answer(self, lick: LickPlan, rng: Generator) -> CompPlan:
+        """Comping for the beats that the lick leaves free in its two bars (before it, for a pickup)."""
+        rules, grid, step = self.rules, self.rules.study.grid, GRIDS[self.rules.study.grid]
+        first = lick.number * BARS * TICKS_PER_BAR
+        start = -(-lick.end // TICKS_PER_BEAT) * TICKS_PER_BEAT
+        end = first + BARS * TICKS_PER_BAR
+        if self.start_beat:
+            start, end = first, first + self.start_beat * TICKS_PER_BEAT
+        beats = min((end - start) // TICKS_PER_BEAT, MOST_BEATS)
+        options = [
+            (name, p, family.weight * _opening(start, p))
+            for name, family in rules.answers.items()
+            if family.beats <= beats
+            and family.beats >= min(3, beats)
+            and family.grid == grid
+            and family.grade <= rules.level.comping_grade
+            and family.place != "before a change"
+            for p in family.patterns
+            if not set(p) & set("LW") and self._answers(p, start)
+        ]
+        if not options:
+            raise NoExercise(f"answers: none of {beats} beats or less fits behind the lick")
+        longest = max(len(p) for _, p, _ in options)
+        name, pattern, _ = by_weight(
+            options, lambda o: float(o[2]) * (1.0 if len(o[1]) == longest else 0.1), rng
+        )[0]
+        chords = self._chords(pattern, lick.number)
+        at = start if self.start_beat else end - len(pattern) * step
+        return CompPlan(0, at, pattern, name, chords)
+
+    def _answers(self, pattern: str, start: int) -> bool:
+        """True for a pattern with plain strokes of the grip asked for, often enough and on strong places."""
+        wanted = [times for goal, times in self.goals if goal.ask.grip is not None]
+        if not wanted:
+            return True
+        if set(pattern) & SIGNS - set("CB"):
+            return False
+        step = GRIDS[self.rules.study.grid]
+        held = [len(part) - len(part.lstrip("-")) + 1 for part in pattern.split("C")[1:]]
+        ticks = [i * step for i, sign in enumerate(pattern) if sign == "C"]
+        strong = sum(is_strong(t, n * step, False) for t, n in zip(ticks, held, strict=True))
+        return strong >= max(wanted)
+
+    def _chords(self, pattern: str, number: int) -> tuple[str, ...]:
+        """For the hits of an answer by a grip, the chord in the quality that the grip gives it."""
+        if not self.grips:
+            return ()
+        hits = sum(sign in SIGNS for sign in pattern)
+        return (self._grip_chords()[number],) * hits
+
+    def _grip_chords(self) -> list[str]:
+        """The chord that the grip asked for makes of each root; raises NoExercise."""
+        if not self.grips:
+            return []
+        if len(set(self.grips)) > 1:
+            raise NoExercise("a lick is answered by one grip: ask for one")
+        name = self.grips[0]
+        recipe, level = self.rules.grips.get(name), self.rules.level
+        if recipe is None:
+            raise NoExercise(f"no grip {name!r}: there are {', '.join(self.rules.grips)}")
+        if recipe.grade > level.comping_grade:
+            raise NoExercise(
+                f"the grip {name} is of grade {recipe.grade}, the level {level.name} has grips up to grade "
+                f"{level.comping_grade}"
+            )
+        found = []
+        for bar in self.rules.forms[EXERCISE].bars[::BARS]:
+            chord = chord_in_key(bar, self.maker.lead.key)
+            third = {"3", "b3"} & set(QUALITIES[chord.quality][0])
+            fits = [q for q in recipe.qualities if {"3", "b3"} & set(QUALITIES[q][0]) == third]
+            if not fits:
+                raise NoExercise(f"the grip {name} gives no chord that can stand for {chord.symbol}")
+            quality = chord.quality if chord.quality in fits else fits[0]
+            found.append(bar.removesuffix(chord.quality) + quality)
+        return found
+
+
+def replace_goals(given: Exercises, goals: tuple[tuple[Goal, int], ...]) -> Exercises:
+    """The same with other goals."""
+    return Exercises(given.rules, given.maker, given.tempo_bpm, goals, given.over)
+
+
+@dataclass
+class _Places:
+    """Where goals can stand in one lick and window: masks over the window's touches, an onset each."""
+
+    given: Exercises
+    lick: LickPlan
+    hand: int
+
+    def __post_init__(self) -> None:
+        self.graph: RuleGraph = self.given.maker.graph(self.hand)
+        self.seen: tuple[At, ...] = context(
+            self.lick, self.given.maker.form, self.given.maker.lead, self.given.tempo_bpm
+        )
+        self.free: list[BoolArray] = [self.given.allowed(at, self.hand) for at in self.seen]
+        self.ticks = [(at.tick, at.duration) for at in self.seen]
+
+    def of(self, goal: Goal) -> list[int]:
+        """The onsets at which a goal can still stand; every onset for one that is no matter of touches."""
+        count = range(len(self.seen))
+        if goal.ask.touches is not None:
+            return [i for i in count if self._strong(i) and (self._mask(goal, i) & self.free[i]).any()]
+        if goal.ask.way is not None:
+            way = goal.ask.way
+            return [i for i in count[1:] if arrives_strongly(self.ticks, i) and self._edges(way, i).any()]
+        return list(count)
+
+    def _strong(self, i: int) -> bool:
+        return is_strong(*self.ticks[i], self.seen[i].last)
+
+    def _mask(self, goal: Goal, i: int) -> BoolArray:
+        assert goal.ask.touches is not None
+        return goal.ask.touches(self.graph.table, self.seen[i], self.given.rules)
+
+    def _edges(self, way: int, i: int) -> BoolArray:
+        """The moves into an onset that go that way and have time and free ends."""
+        source, target, how, _, needs = self.graph.arrays
+        if self.seen[i - 1].rest_after:
+            return np.zeros(len(how), bool)
+        gap_s = seconds(self.seen[i].tick - self.seen[i - 1].tick, self.given.tempo_bpm)
+        in_time = needs <= gap_s + 1e-9
+        return np.asarray((how == way) & in_time & self.free[i - 1][source] & self.free[i][target])
+
+    def lay(
+        self,
+        goals: Sequence[tuple[Goal, int]],
+        rng: Generator,
+        marks: dict[int, Mark],
+        ways: dict[int, int],
+    ) -> bool:
+        """Lays each goal on as many onsets as asked, drawn by the seed; False when one finds too few."""
+        mine: dict[int, list[Goal]] = {}
+        taken: dict[int, int] = {}
+        for goal, times in goals:
+            if goal.ask.touches is None and goal.ask.way is None:
+                continue
+            left = times
+            for i in rng.permutation(self.of(goal)).tolist():
+                if left and self._take(goal, i, taken):
+                    if goal.ask.touches is not None:
+                        mine.setdefault(i, []).append(goal)
+                    left -= 1
+            if left:
+                return False
+        for i, asked in mine.items():
+            marks[self.seen[i].tick] = partial(_all, tuple(asked), self.seen[i], self.given.rules)
+        ways.update({self.seen[i].tick: way for i, way in taken.items()})
+        return True
+
+    def _take(self, goal: Goal, i: int, taken: dict[int, int]) -> bool:
+        """Narrows what may stand at an onset (and before it) to a goal; False when nothing would be left."""
+        if goal.ask.touches is not None:
+            left = self.free[i] & self._mask(goal, i)
+            if not left.any():
+                return False
+            self.free[i] = left
+            return True
+        assert goal.ask.way is not None
+        edges = self._edges(goal.ask.way, i)
+        if i in taken or not edges.any():
+            return False
+        source, target = self.graph.arrays[:2]
+        for onset, ends in ((i - 1, source[edges]), (i, target[edges])):
+            good = np.zeros_like(self.free[onset])
+            good[ends] = True
+            self.free[onset] &= good
+        taken[i] = goal.ask.way
+        return True
+
+
+def _all(goals: tuple[Goal, ...], at: At, rules: RuleFile, table: TouchTable) -> BoolArray:
+    good = np.ones(len(table), bool)
+    for goal in goals:
+        assert goal.ask.touches is not None
+        good &= goal.ask.touches(table, at, rules)
+    return good
