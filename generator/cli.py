@@ -13,6 +13,7 @@ import click
 
 from generator import __version__
 from generator.commands.check import check
+from generator.commands.practice import practice
 from generator.commands.render import render
 from generator.commands.rules import rules
 from generator.commands.shared import Refused, Unusable
@@ -38,14 +39,17 @@ class Group(click.Group):
 
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
+    from generator.practice import RequestError
+    from generator.practice_record import RecordError
+    from generator.practice_time import TooLittleTime
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
     from generator.series_file import SeriesError
     from generator.study import StudyFileError
 
-    if isinstance(error, CannotBeMet):
+    if isinstance(error, (CannotBeMet, TooLittleTime)):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, SeriesError, StudyFileError)):
+    if isinstance(error, (RuleFileError, BriefError, RecordError, RequestError, SeriesError, StudyFileError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -64,7 +68,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, rules):
+for command in (write, practice, check, render, rules):
     main.add_command(command)
 
 if __name__ == "__main__":

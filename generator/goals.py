@@ -25,8 +25,10 @@ from generator.touches import KIND_CODES, NO_GRACE, WAY_CODES, BoolArray, TouchT
 
 #: True for the touches that are the thing, at an onset, by the rule files.
 Has: TypeAlias = Callable[[TouchTable, At, RuleFile], BoolArray]
-#: How often a rhythm is in onsets (ticks from the study's start) on a grid of so many ticks.
-Rhythm: TypeAlias = Callable[[Sequence[Onset], int], int]
+#: The ticks at which a thing counts in a lick of a finished study.
+Where: TypeAlias = Callable[[Study, Slot], tuple[int, ...]]
+#: The ticks at which a rhythm stands in onsets (ticks from the study's start) on a grid of so many ticks.
+Rhythm: TypeAlias = Callable[[Sequence[Onset], int], tuple[int, ...]]
 
 
 class GoalError(ValueError):
@@ -50,28 +52,32 @@ class Ask:
 
 @dataclass(frozen=True)
 class Goal:
-    """One thing to train: as it was asked, in words, its kind, and how often it counts in a lick (by slot)."""
+    """One thing to train: as it was asked, in words, its kind, and the ticks at which it counts in a lick."""
 
     text: str
     words: str
     kind: str
-    count: Callable[[Study, Slot], int]
+    where: Where
     ask: Ask
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of goal: what it is and what counts, how often it is asked for by name of ``[practice.times]``, and
-    how one is made of the text after the colon (empty for kinds without a value).
+    """A kind of goal: what it is and what counts, its name in ``[practice.times]``, how one is made of the text
+    after the colon (``values`` is an example of that, empty for kinds without), and how many the rules allow in
+    a lick at most, where they say so.
     """
 
     sentence: str
     times: str
-    make: Callable[[str], tuple[str, Callable[[Study, Slot], int], Ask]]
+    make: Callable[[str], tuple[str, Where, Ask]]
     values: str = ""
+    most: Callable[[RuleFile], int] | None = None
 
 
 # ------------------------------------------------------------------ strong places
+
+STRONG = "A note has a strong place when it begins on a beat, is held a beat or more, or is the landing, the lick's last."
 
 
 def is_strong(tick: int, duration: int, last: bool) -> bool:
@@ -100,37 +106,41 @@ def arrives_strongly(ticks: Sequence[tuple[int, int]], index: int) -> bool:
 # ------------------------------------------------------------------ what counts in a finished study
 
 
-def _notes(has: Callable[[Study, Event, Note], bool]) -> Callable[[Study, Slot], int]:
-    """Counts the strong onsets of a lick at which one note is the thing."""
+def _notes(has: Callable[[Study, Event, Note], bool]) -> Where:
+    """The strong onsets of a lick at which one note is the thing."""
 
-    def count(study: Study, slot: Slot) -> int:
+    def where(study: Study, slot: Slot) -> tuple[int, ...]:
         events = study.events_of(slot.number)
-        return sum(
-            _strong(events, i) and any(has(study, e, n) for n in e.notes if not n.tied and not n.muted)
+        return tuple(
+            e.onset
             for i, e in enumerate(events)
+            if _strong(events, i) and any(has(study, e, n) for n in e.notes if not n.tied and not n.muted)
         )
 
-    return count
+    return where
 
 
-def _moves(technique: Technique) -> Callable[[Study, Slot], int]:
-    def count(study: Study, slot: Slot) -> int:
+def _moves(technique: Technique) -> Where:
+    """The second notes of moves."""
+
+    def where(study: Study, slot: Slot) -> tuple[int, ...]:
         events = study.events_of(slot.number)
         ticks = [(e.onset, e.duration) for e in events]
-        return sum(
-            events[i].melody.technique is technique and arrives_strongly(ticks, i)
+        return tuple(
+            events[i].onset
             for i in range(1, len(events))
+            if events[i].melody.technique is technique and arrives_strongly(ticks, i)
         )
 
-    return count
+    return where
 
 
-def _rhythms(rhythm: Rhythm) -> Callable[[Study, Slot], int]:
-    def count(study: Study, slot: Slot) -> int:
+def _rhythms(rhythm: Rhythm) -> Where:
+    def where(study: Study, slot: Slot) -> tuple[int, ...]:
         onsets = [Onset(e.onset, e.duration) for e in study.events_of(slot.number)]
         return rhythm(onsets, GRIDS[study.grid])
 
-    return count
+    return where
 
 
 def _arrival(note: Note) -> int:
@@ -152,13 +162,22 @@ def _bend(size: int | None, kind: BendKind | None, words: str) -> Kind:
         return np.asarray(good & (t.kind == KIND_CODES[kind] if kind else True))
 
     sentence = f"{words}; counts where the bent note has a strong place"
-    return Kind(sentence, "bend", lambda _: (words, _notes(has), Ask(touches=touches)))
+    most = None if size == BEND_SIZES["quarter"] else _most_bends
+    return Kind(sentence, "bend", lambda _: (words, _notes(has), Ask(touches=touches)), most=most)
+
+
+def _most_bends(rules: RuleFile) -> int:
+    return min(rules.lead.bends.most_per_lick, rules.lead.bends.most_per_study)
 
 
 def _note(
-    words: str, times: str, has: Callable[[Study, Event, Note], bool], touches: Has, counts: str
+    words: str,
+    times: str,
+    has: Callable[[Study, Event, Note], bool],
+    touches: Has,
+    most: Callable[[RuleFile], int] | None = None,
 ) -> Kind:
-    return Kind(f"{words}; {counts}", times, lambda _: (words, _notes(has), Ask(touches=touches)))
+    return Kind(f"{words}; {_HELD}", times, lambda _: (words, _notes(has), Ask(touches=touches)), most=most)
 
 
 def _move(technique: Technique, words: str) -> Kind:
@@ -174,7 +193,7 @@ def _degree_of(text: str) -> int:
         raise GoalError(str(error)) from None
 
 
-def _chord_degree(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
+def _chord_degree(text: str) -> tuple[str, Where, Ask]:
     above = _degree_of(text)
 
     def has(study: Study, event: Event, note: Note) -> bool:
@@ -184,7 +203,7 @@ def _chord_degree(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
     return f"the {text} of the chord", _notes(has), ask
 
 
-def _key_degree(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
+def _key_degree(text: str) -> tuple[str, Where, Ask]:
     above = _degree_of(text)
 
     def has(study: Study, event: Event, note: Note) -> bool:
@@ -200,99 +219,116 @@ def _number(text: str, what: str, least: int, most: int) -> int:
     return int(text)
 
 
-def _string(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
+def _string(text: str) -> tuple[str, Where, Ask]:
     string = _number(text, "string", 1, 7)
 
     def touches(t: TouchTable, at: At, rules: RuleFile) -> BoolArray:
         return np.asarray((t.string == string) | (t.mate_string == string))
 
-    count = _notes(lambda study, event, note: note.string == string)
-    return f"string {string}", count, Ask(touches=touches)
+    where = _notes(lambda study, event, note: note.string == string)
+    return f"string {string}", where, Ask(touches=touches)
 
 
-def _window(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
+def _window(text: str) -> tuple[str, Where, Ask]:
     fret = _number(text, "window", 1, 24)
 
-    def count(study: Study, slot: Slot) -> int:
-        return int(all(event.hand == fret for event in study.events_of(slot.number)))
+    def where(study: Study, slot: Slot) -> tuple[int, ...]:
+        inside = all(event.hand == fret for event in study.events_of(slot.number))
+        return (slot.start,) if inside else ()
 
-    return f"the hand at fret {fret}", count, Ask(window=fret)
+    return f"the hand at fret {fret}", where, Ask(window=fret)
 
 
-def _grip(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
-    def count(study: Study, slot: Slot) -> int:
+def _grip(text: str) -> tuple[str, Where, Ask]:
+    def where(study: Study, slot: Slot) -> tuple[int, ...]:
         following = next(
             (s.start for s in study.slots if s.kind is SlotKind.LICK and s.start > slot.start), study.ticks
         )
-        answers = [
-            e
+        first = 0 if slot.start % TICKS_PER_BAR else slot.start
+        return tuple(
+            e.onset
             for e in study.events
             if study.slots[e.slot].kind is SlotKind.COMP
             and study.slots[e.slot].phrase == slot.phrase
-            and slot.start <= e.onset < following
-        ]
-        return sum(e.grip == text and is_strong(e.onset, e.duration, False) for e in answers)
+            and first <= e.onset < following
+            and e.grip == text
+            and is_strong(e.onset, e.duration, False)
+        )
 
-    return f"the grip {text}", count, Ask(grip=text)
+    return f"the grip {text}", where, Ask(grip=text)
 
 
 # ------------------------------------------------------------------ rhythms
 
 
-def _triplets(onsets: Sequence[Onset], step: int) -> int:
-    ticks = {o.tick for o in onsets}
+def _triplets(onsets: Sequence[Onset], step: int) -> tuple[int, ...]:
+    ticks = [o.tick for o in onsets]
     third = TICKS_PER_BEAT // 3
-    return sum(t % TICKS_PER_BEAT == 0 and {t + third, t + 2 * third} <= ticks for t in ticks)
+    return tuple(t for t in ticks if t % TICKS_PER_BEAT == 0 and {t + third, t + 2 * third} <= set(ticks))
 
 
-def _sixteenths(onsets: Sequence[Onset], step: int) -> int:
-    half = step // 2
-    pairs = [a for a in onsets if any(b.tick == a.tick + half for b in onsets) and a.tick % step == 0]
-    return sum(a.tick % TICKS_PER_BEAT == 0 or (a.tick + step) % TICKS_PER_BEAT == 0 for a in pairs)
+def _sixteenths(onsets: Sequence[Onset], step: int) -> tuple[int, ...]:
+    ticks = [o.tick for o in onsets]
+    pairs = [t for t in ticks if t % step == 0 and t + step // 2 in ticks]
+    return tuple(t for t in pairs if 0 in (t % TICKS_PER_BEAT, (t + step) % TICKS_PER_BEAT))
 
 
-def _syncopation(onsets: Sequence[Onset], step: int) -> int:
+def _syncopation(onsets: Sequence[Onset], step: int) -> tuple[int, ...]:
     following = [(-(-o.tick // TICKS_PER_BEAT) * TICKS_PER_BEAT, o) for o in onsets]
-    return sum(o.tick % TICKS_PER_BEAT != 0 and o.tick + o.duration > beat for beat, o in following)
+    return tuple(o.tick for beat, o in following if o.tick != beat and o.tick + o.duration > beat)
 
 
-def _pickup(onsets: Sequence[Onset], step: int) -> int:
+def _pickup(onsets: Sequence[Onset], step: int) -> tuple[int, ...]:
     first = onsets[0].tick
     bar = -(-first // TICKS_PER_BAR) * TICKS_PER_BAR
-    return int(0 < bar - first <= TICKS_PER_BEAT and any(o.tick == bar for o in onsets))
+    leads = 0 < bar - first <= TICKS_PER_BEAT and any(o.tick == bar for o in onsets)
+    return (first,) if leads else ()
 
 
-RHYTHMS: dict[str, tuple[str, Rhythm]] = {
-    "triplets": ("three even notes in a beat, the first on it", _triplets),
-    "sixteenths": ("two notes in the time of an eighth, from a beat or into one", _sixteenths),
-    "syncopation": ("a note struck off the beat that rings over the next beat", _syncopation),
-    "pickup": ("a start within the beat before the bar line, and a note on the bar's first beat", _pickup),
+#: Kinds of rhythm: in words, what counts, and the function.
+RHYTHMS: dict[str, tuple[str, str, Rhythm]] = {
+    "triplets": ("even triplets", "three even notes in a beat, the first on it", _triplets),
+    "sixteenths": (
+        "a pair of sixteenths",
+        "two notes in the time of an eighth, from a beat or into one",
+        _sixteenths,
+    ),
+    "syncopation": (
+        "a note that rings over the beat",
+        "a note struck off the beat that rings over the next one",
+        _syncopation,
+    ),
+    "pickup": (
+        "a pickup into the bar",
+        "a start within the beat before the bar line, and a note on the bar's first beat",
+        _pickup,
+    ),
 }
 
 
 def _cell_rhythm(pattern: str) -> Rhythm:
-    """How often a cell stands at a beat: its onsets and no others, its lengths but for the last, which may ring."""
+    """The beats at which a cell stands: its onsets and no others, its lengths but for the last, which may ring."""
 
-    def count(onsets: Sequence[Onset], step: int) -> int:
+    def where(onsets: Sequence[Onset], step: int) -> tuple[int, ...]:
         cell = parse_cell(pattern, next(name for name, ticks in GRIDS.items() if ticks == step))
         wanted = [(o.tick, o.duration) for o in cell.onsets]
         first = onsets[0].tick // TICKS_PER_BEAT * TICKS_PER_BEAT
-        found = 0
+        found = []
         for beat in range(first, onsets[-1].tick + 1, TICKS_PER_BEAT):
-            here = [
-                (o.tick - beat, o.duration) for o in onsets if beat <= o.tick < beat + len(pattern) * step
-            ]
+            here = [(o.tick - beat, o.duration) for o in onsets if beat <= o.tick < beat + cell.ticks]
             same = [t for t, _ in here] == [t for t, _ in wanted] and here[:-1] == wanted[:-1]
-            found += same and here[-1][1] >= wanted[-1][1]
-        return found
+            if same and here[-1][1] >= wanted[-1][1]:
+                found.append(beat)
+        return tuple(found)
 
-    return count
+    return where
 
 
-def _cell(text: str) -> tuple[str, Callable[[Study, Slot], int], Ask]:
+def _cell(text: str) -> tuple[str, Where, Ask]:
     if text in RHYTHMS:
-        words, rhythm = RHYTHMS[text]
+        words, _, rhythm = RHYTHMS[text]
         return words, _rhythms(rhythm), Ask(rhythm=rhythm)
+    text = text.replace(" ", "").replace("|", "")
     try:
         cell = parse_cell(text)
     except ValueError as error:
@@ -323,21 +359,20 @@ KINDS: dict[str, Kind] = {
         "grace",
         lambda study, event, note: note.grace is not None,
         lambda t, at, rules: t.grace != NO_GRACE,
-        _HELD,
+        lambda rules: rules.lead.techniques.graces_per_study,
     ),
     "vibrato": _note(
         "vibrato on a long note",
         "vibrato",
         lambda study, event, note: note.vibrato,
         lambda t, at, rules: sways(t, at, rules.lead.techniques.vibrato_beats),
-        _HELD,
     ),
     "double-stop": _note(
         "a double stop",
         "double-stop",
         lambda study, event, note: len(event.notes) == 2,
         lambda t, at, rules: t.double,
-        _HELD,
+        lambda rules: rules.lead.techniques.double_stops_per_lick,
     ),
     "degree": Kind(
         f"the melody on this degree of the sounding chord; {_HELD}", "degree", _chord_degree, "b3"
@@ -347,7 +382,7 @@ KINDS: dict[str, Kind] = {
     "window": Kind("the whole lick with the index finger at this fret", "window", _window, "7"),
     "cell": Kind(
         "this rhythm, its onsets from a beat on and no others; or a kind: "
-        + "; ".join(f"{name} ({words})" for name, (words, _) in RHYTHMS.items()),
+        + "; ".join(f"{name} ({sentence})" for name, (_, sentence, _) in RHYTHMS.items()),
         "cell",
         _cell,
         ".xxx-x",
@@ -374,17 +409,25 @@ def goal_of(text: str) -> Goal:
     if bool(kind.values) != bool(value):
         right = f"{name}:{kind.values}" if kind.values else name
         raise GoalError(f"{text!r}: write it as {right}")
-    words, count, ask = kind.make(value)
-    return Goal(f"{name}{colon}{value}", words, name, count, ask)
+    words, where, ask = kind.make(value)
+    return Goal(f"{name}{colon}{value}", words, name, where, ask)
 
 
 def times_of(goal: Goal, rules: RuleFile, asked: int | None = None) -> int:
-    """How often a goal is to be in a lick: as asked, else as the rule files say; a window is had or not."""
+    """How often a goal is to be in a lick: as asked, else as the rule files say and allow; a window is had or not."""
     if goal.ask.window is not None:
         return 1
-    return asked or rules.practice.times.get(KINDS[goal.kind].times, 1)
+    usual = rules.practice.times.get(KINDS[goal.kind].times, 1)
+    most = most_of(goal, rules)
+    return asked or (usual if most is None else max(1, min(usual, most)))
+
+
+def most_of(goal: Goal, rules: RuleFile) -> int | None:
+    """How many the rules allow in a lick at most; None where they do not count."""
+    most = KINDS[goal.kind].most
+    return None if most is None else most(rules)
 
 
 def falls_short(study: Study, slot: Slot, goals: Sequence[tuple[Goal, int]]) -> tuple[Goal, ...]:
-    """The goals that a lick of a study has less often than asked, each given with how often."""
-    return tuple(goal for goal, times in goals if goal.count(study, slot) < times)
+    """The goals (each with how often it is asked for) that a lick of a study has less often."""
+    return tuple(goal for goal, times in goals if len(goal.where(study, slot)) < times)

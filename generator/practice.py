@@ -149,9 +149,7 @@ def _blocks(request: Request) -> list[str]:
 
 def _setting(request: Request, key: str) -> Setting:
     """The setting of one key, its form being the exercise's; raises CannotBeMet for a root that the form lacks."""
-    brief = Brief(
-        request.style, key, request.seed, request.tempo_bpm, request.level, options=request.options
-    )
+    brief = Brief(request.style, key, request.seed, request.tempo_bpm, request.level, options=request.options)
     given = setting(brief)
     try:
         rules = with_form(given.rules, request.over)
@@ -171,7 +169,8 @@ def _floor(
     start = given.tempo_bpm if request.tempo_bpm else max(given.tempo_bpm, *(g.tempo_bpm for g in mastered))
     start = min(start, most)
     faster = [
-        min(most, round(start * (1 + choice.faster_percent / 100) ** k)) for k in range(choice.faster_times + 1)
+        min(most, round(start * (1 + choice.faster_percent / 100) ** k))
+        for k in range(choice.faster_times + 1)
     ]
     tempos = (start,) if request.tempo_bpm else tuple(dict.fromkeys(faster))
     return max(g.difficulty for g in mastered) + choice.harder, tempos
@@ -179,9 +178,7 @@ def _floor(
 
 def _higher(request: Request, given: Setting) -> str:
     """The level with the next grade, or nothing."""
-    grades = {
-        name: read_rules(request.style, name, request.options)[1].level.grade for name in level_names()
-    }
+    grades = {name: read_rules(request.style, name, request.options)[1].level.grade for name in level_names()}
     above = [name for name, grade in grades.items() if grade == given.rules.level.grade + 1]
     return above[0] if above else ""
 
@@ -279,7 +276,11 @@ def _sheet(
             return chosen
     pool = min(pools.values(), key=lambda p: len(p.found))
     least = [p for p in pools.values() if not p.found]
-    why = pool.where if least else "too few of the licks that were drawn are new, far enough apart and hard enough"
+    why = (
+        pool.where
+        if least
+        else "too few of the licks that were drawn are new, far enough apart and hard enough"
+    )
     raise CannotBeMet(f"{why}; {_try(request, goals)}")
 
 
@@ -390,8 +391,18 @@ def _practice(
     )
     words = tuple(goal.words for goal in goals)
     number = record.next_number
+    before = [time.warm_up_s, *(float(shared.rest_s) for shared in time.exercises)]
     drills = [
-        Drill(0, number + k, words, round(c.difficulty, 2), shared.steps, shared.rest_s)
+        Drill(
+            0,
+            number + k,
+            words,
+            tuple(_places(c.study, goal) for goal in goals),
+            round(c.difficulty, 2),
+            shared.steps,
+            round(before[k], 1),
+            shared.playing_s,
+        )
         for k, (c, shared) in enumerate(zip(chosen, time.exercises, strict=True))
     ]
     title = TITLE.format(things=" and ".join(words))
@@ -417,14 +428,18 @@ def _practice(
     return Practice(tuple(studies), goals, time, given, table)
 
 
+def _places(study: Study, goal: Goal) -> tuple[int, ...]:
+    """The ticks of an exercise at which a goal counts."""
+    licks = [slot for slot in study.slots if slot.kind is SlotKind.LICK]
+    return tuple(sorted({tick for slot in licks for tick in goal.where(study, slot)}))
+
+
 def _licks(study: Study) -> tuple[Lick, ...]:
     found = []
     for slot in study.slots:
         if slot.kind is SlotKind.LICK:
             events = [e for e in study.events_of(slot.number) if not e.melody.tied and not e.melody.muted]
-            found.append(
-                Lick(tuple(e.melody.sounding2 // 2 for e in events), tuple(e.onset for e in events))
-            )
+            found.append(Lick(tuple(e.melody.sounding2 // 2 for e in events), tuple(e.onset for e in events)))
     return tuple(found)
 
 

@@ -128,9 +128,7 @@ def read(folder: Path) -> Series:
         except SeriesError as error:
             damaged += error.problems
     numbers.sort(key=lambda n: n.number)
-    return Series(
-        folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), max(taken, default=0) + 1
-    )
+    return Series(folder, choices, tuple(numbers), tuple(damaged), tuple(foreign), max(taken, default=0) + 1)
 
 
 def whole(folder: Path) -> Series:

@@ -64,7 +64,9 @@ def write_choices(folder: Path, choices: Choices) -> None:
     ]
     text = _HEAD + "".join(f"{key} = {_toml(key, value)}\n" for key, value in rows if value is not None)
     if choices.options:
-        text += "\n[options]\n" + "".join(f"{kind} = {_toml(kind, value)}\n" for kind, value in choices.options)
+        text += "\n[options]\n" + "".join(
+            f"{kind} = {_toml(kind, value)}\n" for kind, value in choices.options
+        )
     write_whole(folder / CHOICES, text.encode())
 
 

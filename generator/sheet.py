@@ -17,7 +17,7 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
     first = exercises[0]
     if len({(e.key, e.minor, e.tempo_bpm, e.grid, e.meter, e.neck) for e in exercises}) > 1:
         raise ValueError("the exercises of a sheet share key, tempo, meter and neck")
-    form, phrases, slots, events = [], [], [], []
+    form, phrases, slots, events, moved = [], [], [], [], []
     bar = 0
     for number, exercise in enumerate(exercises):
         tick, slot = bar * TICKS_PER_BAR, len(slots)
@@ -38,6 +38,9 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
             for s in exercise.slots
         ]
         events += [replace(e, slot=e.slot + slot, onset=e.onset + tick) for e in exercise.events]
+        drill = drills[number]
+        places = tuple(tuple(t + tick for t in ticks) for ticks in drill.places)
+        moved.append(replace(drill, phrase=number, places=places))
         bar += exercise.bars
     return replace(
         first,
@@ -48,7 +51,7 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
         slots=tuple(slots),
         events=tuple(replace(e, id=f"e{k + 1}") for k, e in enumerate(events)),
         cost=sum(e.cost for e in exercises),
-        drills=tuple(replace(drill, phrase=k) for k, drill in enumerate(drills)),
+        drills=tuple(moved),
     )
 
 

@@ -206,17 +206,20 @@ class Step:
 
 @dataclass(frozen=True)
 class Drill:
-    """How a phrase is practised: its number for the player, what it trains, how hard it is (1 to 10), the steps.
+    """How a phrase is practised: its number for the player, what it trains and at which ticks of the study each of
+    these stands, how hard it is (1 to 10), the steps.
 
-    ``rest_s`` is the rest after it, in seconds; 0 after the last.
+    ``before_s`` are the seconds before it, to warm up or to rest; ``lasts_s`` how long its steps last together.
     """
 
     phrase: int
     number: int
     trains: tuple[str, ...]
+    places: tuple[tuple[int, ...], ...]
     difficulty: float
     steps: tuple[Step, ...]
-    rest_s: int
+    before_s: float
+    lasts_s: float
 
 
 @dataclass(frozen=True)

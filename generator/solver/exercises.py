@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 from numpy.random import Generator
 
-from generator.goals import Goal, arrives_strongly, is_strong
+from generator.goals import Goal, arrives_strongly, is_strong, most_of
 from generator.harmony import QUALITIES, chord_in_key
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
 from generator.rulebook.degrees import root_numeral
@@ -162,7 +162,7 @@ class Exercises:
                 if onsets[0].tick >= TICKS_PER_BEAT or not low <= len(onsets) <= shape.notes[1]:
                     continue
                 moved = [replace(o, tick=o.tick + begin) for o in onsets]
-                if all(rhythm(moved, step) >= times for rhythm, times in wanted):
+                if all(len(rhythm(moved, step)) >= times for rhythm, times in wanted):
                     yield Rhythm(figure, tail, onsets, float(weight * more))
 
     def possible(self) -> None:
@@ -172,11 +172,18 @@ class Exercises:
             raise NoExercise(f"the style's windows in this key are at the frets {windows}")
         self._grip_chords()
         for goal, times in self.goals:
+            most = most_of(goal, self.rules)
+            if most is not None and times > most:
+                raise NoExercise(f"{counted(times)} in a lick; the level allows {most}", (goal,))
+            if len(self.goals) == 1:
+                break
             alone = replace_goals(self, ((goal, times),))
             if not alone.rhythms() or not alone._somewhere():
-                raise NoExercise(f"no lick has {goal.words} {times} times on a strong place", (goal,))
+                raise NoExercise(_never(goal, times), (goal,))
         if not self.rhythms() or not self._somewhere():
-            raise NoExercise("no rhythm and window has all of these at once", tuple(g for g, _ in self.goals))
+            every = tuple(goal for goal, _ in self.goals)
+            why = "no rhythm and window has all of these" if len(every) > 1 else _never(*self.goals[0])
+            raise NoExercise(why, every)
 
     def _somewhere(self) -> bool:
         return all(
@@ -333,6 +340,16 @@ class Exercises:
             quality = chord.quality if chord.quality in fits else fits[0]
             found.append(bar.removesuffix(chord.quality) + quality)
         return found
+
+
+def counted(times: int) -> str:
+    """``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(times, f"{times} times")
+
+
+def _never(goal: Goal, times: int) -> str:
+    place = "" if goal.ask.rhythm is not None else " on a strong place"
+    return f"no lick has {goal.words} {counted(times)}{place}"
 
 
 def replace_goals(given: Exercises, goals: tuple[tuple[Goal, int], ...]) -> Exercises:
