@@ -29,11 +29,13 @@ from generator.series_file import through_all_keys
 from generator.sheet import joined
 from generator.solver.chorus import DeadEnd, solve_chorus
 from generator.solver.exercises import Exercises, NoExercise, with_form
-from generator.study import Brief, Drill, SlotKind, Study
+from generator.study import Before, Brief, Drill, SlotKind, Study
 from generator.writing import Setting, written
 
 #: Draws for each exercise that is to be had before the rules are taken to leave no more.
 TRIES = 30
+#: How often is drawn before a sheet is given up.
+ROUNDS = 3
 #: Difficulty off the wished one that weighs as much as all of a distance.
 SPREAD = 4.0
 TITLE = "Practice: {things}"
@@ -268,7 +270,7 @@ def _sheet(
         except NoExercise as error:
             raise CannotBeMet(f"{_what(error)}{_help(request, pool.given, error)}") from None
     choice = next(iter(pools.values())).given.rules.practice.choice
-    for round_ in range(3):
+    for _ in range(ROUNDS):
         for key, pool in pools.items():
             pool.draw(choice.drawn * keys.count(key), TRIES * keys.count(key))
         chosen = _chosen(keys, pools, floor, choice.apart)
@@ -391,7 +393,8 @@ def _practice(
     )
     words = tuple(goal.words for goal in goals)
     number = record.next_number
-    before = [time.warm_up_s, *(float(shared.rest_s) for shared in time.exercises)]
+    before_s = [time.warm_up_s, *(float(shared.rest_s) for shared in time.exercises)]
+    before = [Before.WARM_UP, *(Before.BREAK if e.long_rest else Before.REST for e in time.exercises)]
     drills = [
         Drill(
             0,
@@ -400,8 +403,9 @@ def _practice(
             tuple(_places(c.study, goal) for goal in goals),
             round(c.difficulty, 2),
             shared.steps,
-            round(before[k], 1),
-            shared.playing_s,
+            before[k],
+            round(before_s[k], 1),
+            round(shared.playing_s, 1),
         )
         for k, (c, shared) in enumerate(zip(chosen, time.exercises, strict=True))
     ]

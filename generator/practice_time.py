@@ -21,11 +21,12 @@ class TooLittleTime(ValueError):
 
 @dataclass(frozen=True)
 class Shared:
-    """The time of one exercise: its steps, what they last, and the rest after it, in seconds."""
+    """The time of one exercise: its steps, what they last, and the rest after it in seconds, a long one or not."""
 
     steps: tuple[Step, ...]
     playing_s: float
     rest_s: int
+    long_rest: bool = False
 
 
 @dataclass(frozen=True)
@@ -55,18 +56,18 @@ def schedule(ticks: Sequence[int], tempo_bpm: Sequence[int], minutes: int, table
     """
     for many in range(len(ticks)):
         made = _with_breaks(many, ticks, tempo_bpm, minutes, table)
-        if longest_stretch_s(made, table) <= table.most_playing_s:
+        if longest_stretch_s(made) <= table.most_playing_s:
             break
     return made
 
 
-def longest_stretch_s(made: Schedule, table: PracticeTable) -> float:
+def longest_stretch_s(made: Schedule) -> float:
     """The longest time between two long rests, the short ones and the warm-up counted in."""
     longest = stretch = made.warm_up_s
     for exercise in made.exercises:
         stretch += exercise.playing_s
         longest = max(longest, stretch)
-        stretch = 0.0 if exercise.rest_s >= table.break_s else stretch + exercise.rest_s
+        stretch = 0.0 if exercise.long_rest else stretch + exercise.rest_s
     return longest
 
 
@@ -75,9 +76,8 @@ def _with_breaks(
 ) -> Schedule:
     """The schedule with so many long rests, spread evenly."""
     count, all_s = len(ticks), minutes * 60
-    rests = [table.rest_s] * (count - 1) + [0]
-    for k in range(many):
-        rests[ceil(count * (k + 1) / (many + 1)) - 1] = table.break_s
+    long_after = {ceil(count * (k + 1) / (many + 1)) - 1 for k in range(many)}
+    rests = [table.break_s if k in long_after else table.rest_s for k in range(count - 1)] + [0]
     share_s = (all_s - table.warm_up_s - sum(rests)) / count
     if share_s > table.most_minutes_a_lick * 60:
         more = ceil((all_s - table.warm_up_s) / (table.most_minutes_a_lick * 60 + table.rest_s))
@@ -86,9 +86,10 @@ def _with_breaks(
             f"ask for {max(more, count + 1)} licks, or for fewer minutes"
         )
     made = []
-    for length, tempo, rest_s in zip(ticks, tempo_bpm, rests, strict=True):
+    for k, (length, tempo) in enumerate(zip(ticks, tempo_bpm, strict=True)):
         steps = _steps(length, tempo, share_s, table)
-        made.append(Shared(steps, sum(once_s(length, step, table) for step in steps), rest_s))
+        playing_s = sum(once_s(length, step, table) for step in steps)
+        made.append(Shared(steps, playing_s, rests[k], k in long_after))
     warm_up_s = all_s - sum(e.playing_s + e.rest_s for e in made)
     if warm_up_s < table.warm_up_s - 1e-9:
         least = ceil((all_s + table.warm_up_s - warm_up_s) / 60)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from generator.rhythm import TICKS_PER_BAR
-from generator.study import Drill, Study
+from generator.study import ChordSpan, Drill, Event, Phrase, Slot, Study
 
 
 def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> Study:
@@ -17,7 +17,11 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
     first = exercises[0]
     if len({(e.key, e.minor, e.tempo_bpm, e.grid, e.meter, e.neck) for e in exercises}) > 1:
         raise ValueError("the exercises of a sheet share key, tempo, meter and neck")
-    form, phrases, slots, events, moved = [], [], [], [], []
+    form: list[ChordSpan] = []
+    phrases: list[Phrase] = []
+    slots: list[Slot] = []
+    events: list[Event] = []
+    moved: list[Drill] = []
     bar = 0
     for number, exercise in enumerate(exercises):
         tick, slot = bar * TICKS_PER_BAR, len(slots)

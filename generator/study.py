@@ -204,12 +204,20 @@ class Step:
     times: int
 
 
+class Before(StrEnum):
+    """What the player does before an exercise."""
+
+    WARM_UP = "warm-up"
+    REST = "rest"
+    BREAK = "break"
+
+
 @dataclass(frozen=True)
 class Drill:
     """How a phrase is practised: its number for the player, what it trains and at which ticks of the study each of
     these stands, how hard it is (1 to 10), the steps.
 
-    ``before_s`` are the seconds before it, to warm up or to rest; ``lasts_s`` how long its steps last together.
+    ``before_s`` are the seconds ``before`` it, ``lasts_s`` how long its steps last together.
     """
 
     phrase: int
@@ -218,6 +226,7 @@ class Drill:
     places: tuple[tuple[int, ...], ...]
     difficulty: float
     steps: tuple[Step, ...]
+    before: Before
     before_s: float
     lasts_s: float
 

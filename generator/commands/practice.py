@@ -175,8 +175,8 @@ def _write(
 
     with new_folder(out, replace) as folder:
         made = made_for(request, record, day)
-        for study in made.studies:
-            inside = folder / study.key if len(made.studies) > 1 else folder
+        for number, study in enumerate(made.studies, 1):
+            inside = folder / f"{number}-{study.key}" if len(made.studies) > 1 else folder
             inside.mkdir(exist_ok=True)
             write_formats(study, inside, ("json", *formats), sound, progress())
         write_record(path, Record((*record.given, *made.given)))

@@ -6,22 +6,25 @@ from collections.abc import Sequence
 
 from generator.render.words_terms import bar_text, counted, listed, near_beat
 from generator.rhythm import bar_of
-from generator.study import Drill, Study
+from generator.study import Before, Drill, Study
 
 EXERCISE = "Exercise {number}"
 SHEET = (
-    "{exercises_up} from easy to hard, {minutes} in all. {each} trains {things}. Warm up for {warm_up} first, slowly "
+    "{exercises_up}{order}, {minutes} in all. {each} trains {things}. Warm up for {warm_up} first, slowly "
     "and without force. Play every repetition in time, or take the slower tempo again: a mistake that is repeated "
     "is practised too."
 )
+GOES_ON = "The practice goes on in another key: {exercises}{order}, {minutes}."
+ORDER = " from easy to hard"
 EACH, ONLY = "Each", "It"
-AFTER_BREAK = "First put the guitar down for {rest}."
-AFTER_REST = "First rest {rest}."
+BEFORE = {
+    Before.WARM_UP: "",
+    Before.REST: "First rest {rest}.",
+    Before.BREAK: "First put the guitar down for {rest}.",
+}
 STEP = "{times} at {tempo} ({percent}%)"
 DRILL = "{things} Count a bar in, then play it {steps}, without a stop between. Difficulty {difficulty:.1f} of 10."
 THING = "{thing_up}: {places}."
-#: A rest of this many seconds is a break: the guitar is put down.
-BREAK_S = 120
 
 
 def drill_of(study: Study, phrase: int) -> Drill | None:
@@ -55,8 +58,7 @@ def drill_words(study: Study, phrase: int) -> str:
         STEP.format(times=_times(step.times), tempo=step.tempo_bpm, percent=step.percent)
         for step in drill.steps
     ]
-    rest = AFTER_BREAK if drill.before_s >= BREAK_S else AFTER_REST
-    before = rest.format(rest=time_words(drill.before_s)) if drill is not study.drills[0] else ""
+    before = BEFORE[drill.before].format(rest=time_words(drill.before_s))
     things = [
         THING.format(thing_up=thing[0].upper() + thing[1:], places=_places(study, ticks))
         for thing, ticks in zip(drill.trains, drill.places, strict=True)
@@ -79,13 +81,16 @@ def _times(times: int) -> str:
 
 
 def sheet_words(study: Study) -> str:
-    """The paragraph that a practice sheet opens with."""
+    """The paragraph that a practice sheet opens with; one that goes on in another key says no more than that."""
     exercises = counted(len(study.drills), "exercise")
-    first = study.drills[0]
-    return SHEET.format(
+    first, several = study.drills[0], len(study.drills) > 1
+    begins = first.before is Before.WARM_UP
+    return (SHEET if begins else GOES_ON).format(
+        exercises=exercises,
         exercises_up=exercises[0].upper() + exercises[1:],
+        order=ORDER if several else "",
         minutes=time_words(sum(d.before_s + d.lasts_s for d in study.drills)),
-        each=EACH if len(study.drills) > 1 else ONLY,
+        each=EACH if several else ONLY,
         things=listed(first.trains),
         warm_up=time_words(first.before_s),
     )

@@ -45,10 +45,12 @@ class PracticeTable(Table):
     rest_s: Seconds = 20
     break_s: Seconds = 300
     most_playing_s: Seconds = 1500
-    most_minutes_a_lick: float = Field(default=8.0, gt=0, le=25)
+    most_minutes_a_lick: float = Field(default=6.0, gt=0, le=25)
     record_days: int = Field(default=30, ge=0, le=3650)
-    times: dict[str, Annotated[int, Field(ge=1, le=8)]] = {
-        "bend": 1, "vibrato": 1, "grace": 1, "double-stop": 2, "hammer-on": 2, "pull-off": 1, "slide": 1,
-        "degree": 2, "string": 3, "cell": 1, "grip": 2, "window": 1,
-    }  # fmt: skip
+    times: dict[str, Annotated[int, Field(ge=1, le=8)]] = Field(
+        default={
+            "bend": 1, "vibrato": 1, "grace": 1, "double-stop": 2, "hammer-on": 2, "pull-off": 1, "slide": 1,
+            "degree": 2, "string": 3, "cell": 1, "grip": 2, "window": 1,
+        }
+    )  # fmt: skip
     choice: ChoiceTable = ChoiceTable()
