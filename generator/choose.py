@@ -12,15 +12,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from generator.compose import CannotBeMet, Tables, made_from, random_state, setting_of
-from generator.distance import DEFAULT_WEIGHTS, Line, line_distances, line_of
+from generator.compose import CannotBeMet, Tables, made_from, random_state, setting, setting_of, write_in
+from generator.distance import DEFAULT_WEIGHTS, Line, chorus_distance, line_distances, line_of, lines_of
 from generator.judge.check import check
 from generator.rhythm import TICKS_PER_BAR
 from generator.solver.chorus import Chorus, DeadEnd, Part, Wish
 from generator.solver.kept import Kept, kept_slots, plan_of
 from generator.solver.licks import Solved
 from generator.solver.rhythms import renewed
-from generator.study import SlotKind, Study
+from generator.study import Brief, SlotKind, Study
 from generator.touches import FloatArray
 from generator.writing import Setting, written
 
@@ -29,6 +29,8 @@ from generator.writing import Setting, written
 LEAST_ROUNDS, ROUNDS = 6, 24
 DRAWS = 160
 SHARE = 0.5
+#: Studies written for each that is wanted.
+TRIED_EACH = 4
 #: Where a quoted figure may be taken to, in semitones.
 QUOTE_SHIFTS = (0, 5, -2, 7, -5, 3, -12, 12)
 
@@ -39,6 +41,27 @@ class Candidate:
 
     study: Study
     distance: float
+
+
+def studies(brief: Brief, count: int) -> tuple[Study, ...]:
+    """Up to ``count`` studies of one brief, any two at least ``vary.studies_apart`` of the rule files apart.
+
+    The first is the one that ``write`` gives. Raises as ``compose.write`` does.
+    """
+    given = setting(brief)
+    tables = Tables(given)
+    apart = given.rules.vary.studies_apart
+    taken: list[Study] = []
+    lines: list[tuple[Line, ...]] = []
+    for k in range(TRIED_EACH * count):
+        made = write_in(given, tables, *(("candidate", k) if k else ()))
+        mine = lines_of(made)
+        if all(chorus_distance(mine, other).total >= apart for other in lines):
+            taken.append(made)
+            lines.append(mine)
+        if len(taken) == count:
+            break
+    return tuple(taken)
 
 
 def line_of_lick(lick: Solved, given: Setting) -> Line:

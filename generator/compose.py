@@ -24,13 +24,17 @@ from generator.solver.chorus import DeadEnd, Wish, solve_chorus
 from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
 from generator.solver.licks import LickMaker, Pin
+from generator.solver.place import Place
 from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
 from generator.solver.rhythms import renewed
+from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
 from generator.touches import touch_of
 from generator.writing import Setting, written
 
 ATTEMPTS = 60
+#: Plans in a row in which the rules leave some lick no way, before the reason is looked for.
+SAME_DEAD_END = 6
 #: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
 SAME_FAILURE = 30
 
@@ -47,11 +51,29 @@ class BriefError(ValueError):
 
 
 class CannotBeMet(ValueError):
-    """Rules that no study keeps: ``where`` names the slot or table that failed most often."""
+    """Rules that no study keeps: ``where`` names the slot or table that failed most often.
 
-    def __init__(self, where: str):
+    ``why`` says which rules cannot hold together there, when that is what it is.
+    """
+
+    def __init__(self, where: str, why: Why | None = None):
         super().__init__(f"the rules leave no study: {where}")
         self.where = where
+        self.why = why
+
+    @property
+    def problems(self) -> list[str]:
+        """The message, a line each."""
+        if self.why is None:
+            return [str(self)]
+        rules = [f"  {rule.name}: {rule.sentence} [{rule.source}]" for rule in self.why.rules]
+        few = "the fewest that" if self.why.smallest else "together they"
+        lines = [f"{self}; {few} cannot all hold:", *rules]
+        if self.why.change is not None:
+            lines.append(
+                f"what would do: {self.why.change.words} (then {self.why.change.licks:,} licks fit there)"
+            )
+        return lines
 
 
 def read_rules(style: str, level: str | None = None, options: Options = ()) -> tuple[Book, RuleFile]:
@@ -109,12 +131,19 @@ def write(brief: Brief, avoid: Avoid | None = None) -> Study:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
-    given = setting(brief)
+    return write_in(setting(brief), avoid=avoid)
+
+
+def write_in(
+    given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
+) -> Study:
+    """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
 
     def plan(rng: np.random.Generator) -> Plan:
         return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
-    return solve(given, plan, Wish(avoid=avoid))
+    origin = " ".join(map(str, words))
+    return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
 
 
 def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
@@ -186,6 +215,7 @@ def solve(
     good: Callable[[Study], str] = lambda study: "",
     tables: Tables | None = None,
     wish_by: Callable[[Plan], Wish] | None = None,
+    attempts: int = ATTEMPTS,
 ) -> Study:
     """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
 
@@ -196,7 +226,8 @@ def solve(
     tables = tables or Tables(given)
     failures: dict[str, int] = {}
     titles = given.rules.study.titles
-    for attempt in range(ATTEMPTS):
+    impossible = 0
+    for attempt in range(attempts):
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)
@@ -206,7 +237,13 @@ def solve(
             )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
+            lick = dead.lick if isinstance(dead, DeadEnd) else None
+            impossible = impossible + 1 if lick is not None else 0
+            if lick is not None and impossible == SAME_DEAD_END:
+                place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+                raise CannotBeMet(dead.where, explain(place)) from None
             continue
+        impossible = 0
         drawn = titles[int(rng.integers(len(titles)))]
         study = written(given, plan, solved, title or given.brief.title or drawn, origin)
         broken = check(study, given.lead)

@@ -9,7 +9,7 @@ part      letters, one an onset                      two letters differ by
 ========  =========================================  ===================================================
 rhythm    onset in the bar, duration                 1/2 for another onset, 1/2 for another duration
 contour   the way to the next onset: up or down by   1/2 a class (so up and down differ by 1)
-          step (a whole step at most) or leap, level
+          step (a minor third at most) or leap, level
 notes     degrees of the key, in quarter tones,      1/2 a quarter tone, 1 at most; half of it in each
           highest and lowest voice                   voice (octaves do not count)
 place     string, frets above the key's root,        1/2 for another string, 1/8 a fret, 1/2 at most; half
@@ -45,7 +45,7 @@ Codes: TypeAlias = NDArray[np.int32]
 
 #: Costs of the edits are counted in sixteenths of a letter, so that every share of one is whole.
 LETTER = 16
-STEP2 = 4
+STEP2 = 6
 FRETS_TOLD_APART = 4
 
 
@@ -171,7 +171,7 @@ def line_distance(a: Line, b: Line, weights: Weights = DEFAULT_WEIGHTS) -> Dista
     >>> line_distance(once, later).row
     (0.5454545454545454, 0.0, 0.0, 0.0)
     """
-    return _distance(line_distances([(a, b)])[0], weights)
+    return distance_of(line_distances([(a, b)])[0], weights)
 
 
 def line_distances(pairs: Sequence[tuple[Line, Line]]) -> NDArray[np.float64]:
@@ -204,10 +204,11 @@ def chorus_distance(a: Sequence[Line], b: Sequence[Line], weights: Weights = DEF
     """``study_distance`` of studies whose lines are at hand."""
     parts = line_distances(list(zip(a, b, strict=False))).sum(axis=0)
     longer, missing = max(len(a), len(b)), abs(len(a) - len(b))
-    return _distance((parts + missing) / longer if longer else parts, weights)
+    return distance_of((parts + missing) / longer if longer else parts, weights)
 
 
-def _distance(row: Iterable[float], weights: Weights) -> Distance:
+def distance_of(row: Iterable[float], weights: Weights = DEFAULT_WEIGHTS) -> Distance:
+    """A row of four parts, as ``line_distances`` gives it, as a value."""
     rhythm, contour, notes, place = (float(part) for part in row)
     return Distance(rhythm, contour, notes, place, weights)
 

@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
-from generator.study import Event, SlotKind, Study
+from generator.study import Bend, BendKind, Event, Note, SlotKind, Study
 
 #: (semitones, ticks)
 Move: TypeAlias = tuple[int, int]
@@ -41,6 +41,18 @@ class Avoid:
         False
         """
         return self.figures.isdisjoint(_figures(_moves(pitches, onsets), self.order))
+
+
+class Line(NamedTuple):
+    """The melody of one lick: its slot's number, the tick of each note, the move from each to the next."""
+
+    slot: int
+    onsets: tuple[int, ...]
+    moves: tuple[Move, ...]
+
+
+#: All that figures are told by. What takes a study takes its lines too, which are quicker to keep and to ask.
+Lines: TypeAlias = tuple[Line, ...]
 
 
 @dataclass(frozen=True)
@@ -81,7 +93,7 @@ def _moves(pitches: Sequence[int], onsets: Sequence[int]) -> list[Move]:
     return [(b - a, t - s) for (a, b), (s, t) in zip(pairwise(pitches), pairwise(onsets), strict=True)]
 
 
-def _figures(moves: list[Move], order: int) -> Iterator[Figure]:
+def _figures(moves: Sequence[Move], order: int) -> Iterator[Figure]:
     """Every figure of the moves, in order, repeats included."""
     return zip(*(moves[k:] for k in range(order)), strict=False)
 
@@ -96,33 +108,77 @@ def figures_of_line(pitches: Sequence[int], onsets: Sequence[int], order: int) -
     return frozenset(_figures(_moves(pitches, onsets), order))
 
 
-def figures(study: Study, order: int) -> frozenset[Figure]:
+def lines(study: Study) -> Lines:
+    """The licks of a study that have a move at all, in order of their slots."""
+    return _lines([s.number for s in study.slots if s.kind is SlotKind.LICK], study.events)
+
+
+def lines_of_data(data: dict[str, Any]) -> Lines:
+    """The same from the parsed JSON of a study file, looking at nothing else in it.
+
+    Raises KeyError, TypeError, ValueError or AttributeError for what is no study; much that is wrong passes.
+    """
+    licks = [s["number"] for s in data["slots"] if s["kind"] == SlotKind.LICK]
+    known = set(licks)
+    events = (
+        Event("", e["slot"], e["onset"], 0, tuple(_note(n) for n in e["notes"]), "", 0)
+        for e in data["events"]
+        if e["slot"] in known
+    )
+    return _lines(licks, events)
+
+
+def _note(data: dict[str, Any]) -> Note:
+    bent = data["bend"]
+    bend = None if bent is None else Bend(BendKind.BEND, bent["size"], ())
+    return Note(data["string"], 0, 0, data["pitch"], "", bend=bend, muted=data["muted"], tied=data["tied"])
+
+
+def _lines(licks: Iterable[int], events: Iterable[Event]) -> Lines:
+    heard: dict[int, tuple[list[int], list[int]]] = {number: ([], []) for number in licks}
+    for event in events:
+        upper = event.melody
+        if event.slot in heard and not upper.tied and not upper.muted:
+            pitches, onsets = heard[event.slot]
+            pitches.append(upper.sounding2 // 2)
+            onsets.append(event.onset)
+    return tuple(
+        Line(slot, tuple(onsets), tuple(_moves(pitches, onsets)))
+        for slot, (pitches, onsets) in heard.items()
+        if len(onsets) > 1
+    )
+
+
+def figures(study: Study | Lines, order: int) -> frozenset[Figure]:
     """The figures of all licks of a study. Raises ValueError for an order under 1."""
-    return frozenset(figure for figure, _ in _placed(study, order))
+    _checked(order)
+    return frozenset(figure for line in _of(study) for figure in _figures(line.moves, order))
 
 
-def longest_shared(study: Study, earlier: Iterable[Study]) -> Shared | None:
+def longest_shared(study: Study | Lines, earlier: Iterable[Study | Lines]) -> Shared | None:
     """The figure of most moves that a study has in common with an earlier one; None when not even one move is.
 
     The first of equals, by the earlier study's number and then by the place in it. Read once, lazily. Each
     earlier study costs one look at its figures, and one more for each move by which it beats those before.
     """
-    mine: dict[int, dict[Figure, Place]] = {}
+    mine = _of(study)
+    places: dict[int, dict[Figure, Place]] = {}
     best: Shared | None = None
     for number, other in enumerate(earlier):
+        theirs = _of(other)
         order = best.order + 1 if best else 1
         while True:
-            if order not in mine:
-                mine[order] = _first_places(study, order)
-            found = next(((f, p) for f, p in _placed(other, order) if f in mine[order]), None)
+            if order not in places:
+                places[order] = _first_places(mine, order)
+            found = next(((f, p) for f, p in _placed(theirs, order) if f in places[order]), None)
             if found is None:
                 break
-            best = Shared(order, number, mine[order][found[0]], found[1])
+            best = Shared(order, number, places[order][found[0]], found[1])
             order += 1
     return best
 
 
-def novelty(study: Study, earlier: Iterable[Study], order: int) -> Novelty:
+def novelty(study: Study | Lines, earlier: Iterable[Study | Lines], order: int) -> Novelty:
     """How much of a study was not heard in earlier ones, and which of them is closest.
 
     A study without figures of the order is all new. Raises ValueError for an order under 1.
@@ -139,28 +195,24 @@ def novelty(study: Study, earlier: Iterable[Study], order: int) -> Novelty:
     return Novelty(order, 1 - len(heard) / all_mine, closest, most / all_mine)
 
 
+def _of(study: Study | Lines) -> Lines:
+    return lines(study) if isinstance(study, Study) else study
+
+
 def _checked(order: int) -> None:
     if order < 1:
         raise ValueError(f"order {order}: a figure has one move at least")
 
 
-def _placed(study: Study, order: int) -> Iterator[tuple[Figure, Place]]:
+def _placed(heard: Lines, order: int) -> Iterator[tuple[Figure, Place]]:
     """Every figure with its place, slot by slot in order of time."""
-    _checked(order)
-    lines: dict[int, list[Event]] = {s.number: [] for s in study.slots if s.kind is SlotKind.LICK}
-    for event in study.events:
-        upper = event.melody
-        if event.slot in lines and not upper.tied and not upper.muted:
-            lines[event.slot].append(event)
-    for slot, events in lines.items():
-        onsets = [e.onset for e in events]
-        moves = _moves([e.melody.sounding2 // 2 for e in events], onsets)
-        for figure, onset in zip(_figures(moves, order), onsets, strict=False):
-            yield figure, Place(slot, onset)
+    for line in heard:
+        for figure, onset in zip(_figures(line.moves, order), line.onsets, strict=False):
+            yield figure, Place(line.slot, onset)
 
 
-def _first_places(study: Study, order: int) -> dict[Figure, Place]:
+def _first_places(heard: Lines, order: int) -> dict[Figure, Place]:
     places: dict[Figure, Place] = {}
-    for figure, place in _placed(study, order):
+    for figure, place in _placed(heard, order):
         places.setdefault(figure, place)
     return places

@@ -8,36 +8,29 @@ mastered of the same goals is the floor: the next sheet lies above it, first by 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from generator.compose import BriefError, CannotBeMet, Tables, random_state, read_rules, setting
-from generator.distance import Line, line_distance, lines_of
-from generator.figures import Avoid, Figure, figures
-from generator.goals import Goal, GoalError, falls_short, goal_of, times_of
-from generator.judge.check import check_exercise
+from generator.compose import BriefError, CannotBeMet, read_rules, setting
+from generator.figures import Avoid
+from generator.goals import Goal, GoalError, goal_of, times_of
+from generator.practice_pool import Candidate, Pool, chosen_from
 from generator.practice_record import Given, Lick, Record
 from generator.practice_time import Schedule, schedule
-from generator.rhythm import seconds
-from generator.rulebook.effort import HARDEST, difficulty, effort
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import RuleFileError, level_names
-from generator.rulebook.places import free_ticks
 from generator.rulebook.schema_practice import PracticeTable
 from generator.series_file import through_all_keys
 from generator.sheet import joined
-from generator.solver.chorus import DeadEnd, solve_chorus
-from generator.solver.exercises import Exercises, NoExercise, with_form
+from generator.solver.exercises import NoExercise, with_form
 from generator.study import Before, Brief, Drill, SlotKind, Study
-from generator.writing import Setting, written
+from generator.writing import Setting
 
 #: Draws for each exercise that is to be had before the rules are taken to leave no more.
 TRIES = 30
 #: How often is drawn before a sheet is given up.
 ROUNDS = 3
-#: Difficulty off the wished one that weighs as much as all of a distance.
-SPREAD = 4.0
 TITLE = "Practice: {things}"
 
 
@@ -82,16 +75,6 @@ class RequestError(ValueError):
 
     def __str__(self) -> str:
         return "; ".join(self.problems)
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    """One exercise that keeps the rules and trains its goals."""
-
-    study: Study
-    difficulty: float
-    figures: frozenset[Figure]
-    lines: tuple[Line, ...]
 
 
 def practice(request: Request, record: Record, day: date) -> Practice:
@@ -188,72 +171,6 @@ def _higher(request: Request, given: Setting) -> str:
 # ------------------------------------------------------------------ drawing
 
 
-class _Pool:
-    """The exercises of one key, drawn as they are needed."""
-
-    def __init__(self, request: Request, key: str, goals: Sequence[Goal], avoid: Avoid, number: int):
-        self.given = _setting(request, key)
-        self.avoid = avoid
-        self.words = ("practice", number, *(g.text for g in goals), *request.over)
-        self.goals = tuple((g, times_of(g, self.given.rules, request.times)) for g in goals)
-        self.tables = Tables(self.given)
-        self.exercises = Exercises(
-            self.given.rules, self.tables.maker, self.given.tempo_bpm, self.goals, request.over
-        )
-        self.found: list[_Candidate] = []
-        self.failures: dict[str, int] = {}
-        self.attempts = 0
-
-    def draw(self, count: int, tries: int) -> None:
-        """Draws until there are ``count`` exercises more, or ``tries`` draws are over."""
-        wanted = len(self.found) + count
-        for _ in range(tries):
-            if len(self.found) >= wanted:
-                return
-            made = self._one()
-            self.attempts += 1
-            if isinstance(made, str):
-                self.failures[made] = self.failures.get(made, 0) + 1
-            else:
-                self.found.append(made)
-
-    def _one(self) -> _Candidate | str:
-        """One exercise, or why this draw gave none."""
-        given = self.given
-        rng = random_state(given, *self.words, self.attempts)
-        try:
-            plan, wish = self.exercises.plan(rng)
-            wish = replace(wish, avoid=self.avoid)
-            solved = solve_chorus(
-                given.lead, plan, given.tempo_bpm, rng, self.tables.maker, self.tables.strokes, wish
-            )
-        except (NoExercise, DeadEnd) as dead:
-            return dead.where
-        study = written(given, plan, solved, "Exercise")
-        broken = check_exercise(study, given.lead)
-        if broken:
-            return f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]"
-        if not _comes_round(study, given.lead):
-            return "the hand has no time to begin again"
-        short = [g for s in study.slots if s.kind is SlotKind.LICK for g in falls_short(study, s, self.goals)]
-        if short:
-            return f"{short[0].text} came out too seldom"
-        hard = difficulty(effort(study, given.lead), given.lead)
-        return _Candidate(study, hard, figures(study, self.avoid.order), lines_of(study))
-
-    @property
-    def where(self) -> str:
-        """What failed most often."""
-        return max(self.failures, key=lambda k: self.failures[k], default="nothing was drawn")
-
-
-def _comes_round(study: Study, lead: Lead) -> bool:
-    """True when the hand has the time to go from the last event back to the first, as in a loop."""
-    first, last = study.events[0], study.events[-1]
-    free = seconds(free_ticks(last.onset, last.duration, study.ticks + first.onset), study.tempo_bpm)
-    return bool(float(lead.shift_s(last.hand, first.hand)) <= free + 1e-9)
-
-
 def _sheet(
     request: Request,
     keys: Sequence[str],
@@ -261,9 +178,12 @@ def _sheet(
     avoid: Avoid,
     floor: float,
     record: Record,
-) -> list[_Candidate]:
+) -> list[Candidate]:
     """The exercises of a sheet, from easy to hard; raises CannotBeMet."""
-    pools = {key: _Pool(request, key, goals, avoid, record.next_number) for key in dict.fromkeys(keys)}
+    pools = {
+        key: _pool(_setting(request, key), request, goals, avoid, record.next_number)
+        for key in dict.fromkeys(keys)
+    }
     for pool in pools.values():
         try:
             pool.exercises.possible()
@@ -273,7 +193,7 @@ def _sheet(
     for _ in range(ROUNDS):
         for key, pool in pools.items():
             pool.draw(choice.drawn * keys.count(key), TRIES * keys.count(key))
-        chosen = _chosen(keys, pools, floor, choice.apart)
+        chosen = chosen_from(keys, pools, floor, choice.apart)
         if chosen is not None:
             return chosen
     pool = min(pools.values(), key=lambda p: len(p.found))
@@ -286,47 +206,9 @@ def _sheet(
     raise CannotBeMet(f"{why}; {_try(request, goals)}")
 
 
-def _chosen(
-    keys: Sequence[str], pools: Mapping[str, _Pool], floor: float, apart: float
-) -> list[_Candidate] | None:
-    """One exercise for each place of the sheet, none easier than the one before; None when there are too few.
-
-    Each place has a share of the difficulties that there are; there the exercise farthest from all others is taken.
-    """
-    found = {
-        key: sorted((c for c in pool.found if c.difficulty >= floor), key=lambda c: c.difficulty)
-        for key, pool in pools.items()
-    }
-    ceilings: list[float] = []
-    ceiling = HARDEST
-    for key in reversed(keys):
-        below = [c.difficulty for c in found[key] if c.difficulty <= ceiling]
-        if not below:
-            return None
-        ceiling = below[-1]
-        ceilings.insert(0, ceiling)
-    chosen: list[_Candidate] = []
-    for k, key in enumerate(keys):
-        least = chosen[-1].difficulty if chosen else floor
-        fits = [
-            (c, far)
-            for c in found[key]
-            if least <= c.difficulty <= ceilings[k] and (far := _far(c, chosen)) >= apart
-        ]
-        if not fits:
-            return None
-        wished = least + (ceilings[-1] - least) / (len(keys) - k)
-        chosen.append(max(fits, key=lambda x: x[1] - abs(x[0].difficulty - wished) / SPREAD)[0])
-    return chosen
-
-
-def _far(one: _Candidate, others: Sequence[_Candidate]) -> float:
-    """How far an exercise is from the nearest of others: -1 when it shares a figure with one of them."""
-    if any(not one.figures.isdisjoint(other.figures) for other in others):
-        return -1.0
-    return min(
-        (line_distance(a, b).total for other in others for a in one.lines for b in other.lines), default=1.0
-    )
+def _pool(given: Setting, request: Request, goals: Sequence[Goal], avoid: Avoid, number: int = 1) -> Pool:
+    asked = [(goal, times_of(goal, given.rules, request.times)) for goal in goals]
+    return Pool(given, asked, request.over, avoid, (number,))
 
 
 # ------------------------------------------------------------------ what would help
@@ -364,8 +246,8 @@ def _help(request: Request, given: Setting, error: NoExercise) -> str:
 
 def _can(request: Request) -> bool:
     try:
-        pool = _Pool(request, request.keys[0], [goal_of(g) for g in request.goals], Avoid(4, frozenset()), 1)
-        pool.exercises.possible()
+        given, nothing = _setting(request, request.keys[0]), Avoid(1, frozenset())
+        _pool(given, request, [goal_of(text) for text in request.goals], nothing).exercises.possible()
     except (NoExercise, RequestError, BriefError, RuleFileError):
         return False
     return True
@@ -385,7 +267,7 @@ def _practice(
     day: date,
     goals: tuple[Goal, ...],
     keys: Sequence[str],
-    chosen: Sequence[_Candidate],
+    chosen: Sequence[Candidate],
     table: PracticeTable,
 ) -> Practice:
     time = schedule(

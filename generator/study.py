@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.harmony import Chord, Key, chord_in_key
 from generator.neck import Neck
-from generator.rhythm import GRIDS, TICKS_PER_BAR
+from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -53,6 +53,18 @@ class Bend:
     kind: BendKind
     size: int
     curve: tuple[tuple[float, float], ...]
+
+
+def bend_curve(kind: BendKind, size: int, ticks: int) -> tuple[tuple[float, float], ...]:
+    """A bend's way in time: (tick after the onset, quarter tones). Up in the first third, at most half a beat."""
+    rise = min(ticks / 3, TICKS_PER_BEAT / 2)
+    if kind is BendKind.BEND:
+        return ((0.0, 0.0), (rise, float(size)), (float(ticks), float(size)))
+    if kind is BendKind.PRE_BEND:
+        return ((0.0, float(size)), (float(ticks), float(size)))
+    down, up = ticks * 0.55, min(ticks / 4, TICKS_PER_BEAT / 3)
+    start = ((0.0, 0.0), (up, float(size))) if kind is BendKind.BEND_RELEASE else ((0.0, float(size)),)
+    return (*start, (down, float(size)), (ticks * 0.8, 0.0), (float(ticks), 0.0))
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.random import Generator
@@ -19,21 +20,27 @@ from generator.distance import (
     DEFAULT_WEIGHTS,
     Distance,
     Line,
+    chorus_distance,
+    lick_slots,
     line_distance,
     line_distances,
     lines_of,
     study_distance,
 )
+from generator.pins import read_pins
 from generator.rulebook.schema_vary import Range
 from generator.solver.chorus import Wish
 from generator.solver.kept import plan_of
 from generator.solver.licks import Quote, Solved
 from generator.solver.plan import HOME_ODDS, LickPlan, Plan, by_weight, role_hands, window_hands
 from generator.solver.rhythms import renewed
-from generator.study import Study
+from generator.study import Slot, Study
+from generator.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
 from generator.writing import Setting
 
 NAMES = ("near", "cousin", "far")
+#: Plans tried before a variation is given up.
+ATTEMPTS = 24
 #: Points for a semitone beside the model's course and for a move against it.
 _COURSES = {"near": (14, 60), "cousin": (1, 10)}
 #: How often a cousin's letter takes a new rhythm.
@@ -55,37 +62,61 @@ def origin_of(model: Study) -> str:
     return made_from(model, "variation").partition(": ")[2]
 
 
-def vary(model: Study, key: str, number: int, distance: str, others: Sequence[Study] = ()) -> Variation:
+def vary(
+    model: Study,
+    key: str,
+    number: int,
+    distance: str,
+    others: Sequence[Study] = (),
+    pins: Sequence[str] = (),
+) -> Variation:
     """Variation ``number`` of a study in a key: its distance to the model lies in the named range.
 
-    It is at least ``vary.apart`` from each of ``others``. The same arguments give the same variation. Raises
-    RuleFileError, BriefError, and CannotBeMet when the rules leave no such study.
+    It is at least ``vary.apart`` from each of ``others``. Licks that are pinned (see ``pins``) keep their notes,
+    moved to the key and fingered anew; only the others are measured. The same arguments give the same variation.
+    Raises RuleFileError, BriefError, PinError, and CannotBeMet when the rules leave no such study.
     """
     given = setting_of(model, key=key)
+    stay = _pinned(model, pins)
     table = given.rules.vary
     wanted: Range = {"near": table.near, "cousin": table.cousin, "far": table.far}[distance]
     plan = plan_of(model, given.lead)
     others = [other for other in others if len(lines_of(other)) == len(plan.licks)]
-    wish = Wish(miss=_miss(given, lines_of(model), [lines_of(o) for o in others], wanted, table.apart))
+    lines = lines_of(model)
+    missed = _miss(given, lines, [lines_of(o) for o in others], wanted, table.apart)
+    sounds = [_sounds(model, slot) for slot in lick_slots(model)]
+
+    def miss(lick: Solved) -> float:
+        if lick.plan.number not in stay:
+            return missed(lick)
+        up = lick.pitches[0] - _melodies(model)[lick.plan.number][0]
+        return float(sum(a != b for a, b in zip(sounds[lick.plan.number], _sounds_of(lick, up), strict=True)))
+
+    wish = Wish(miss=miss)
+
+    def free(study: Study) -> list[Line]:
+        return [line for n, line in enumerate(lines_of(study)) if n not in stay]
 
     def good(study: Study) -> str:
-        far = study_distance(study, model).total
+        far = chorus_distance(free(study), free(model)).total
         if not wanted[0] <= far <= wanted[1]:
             return f"the distance to the model would be {far:.2f}, not {wanted[0]:g} to {wanted[1]:g}"
-        near = min((study_distance(study, other).total for other in others), default=1.0)
+        near = min((chorus_distance(free(study), free(other)).total for other in others), default=1.0)
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
     tables, origin = Tables(given), f"variation {number}, {distance}: {origin_of(model)}"
+    homes = _homes(model, plan, given, stay, tables)
     made = solve(
         given,
-        lambda rng: _plan(model, plan, given, distance, number, rng),
+        lambda rng: _plan(plan, given, distance, stay, homes, rng),
         wish,
-        words=("vary", number, distance, origin_of(model)),
+        words=("vary", number, distance, origin_of(model), *sorted(stay)),
         title=model.title,
         origin=origin,
         good=good,
         tables=tables,
-        wish_by=lambda new: replace(wish, courses=_courses(model, given, new, distance)),
+        attempts=ATTEMPTS,
+        wish_by=lambda new: replace(wish, courses=_courses(model, given, new, distance, stay)),
     )
     return _measured(made, model, others)
 
@@ -99,20 +130,122 @@ def _measured(made: Study, model: Study, others: Sequence[Study]) -> Variation:
     )
 
 
-def _plan(model: Study, plan: Plan, given: Setting, distance: str, number: int, rng: Generator) -> Plan:
-    """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
-    homes = window_hands(given.rules, given.key, given.neck)
-    if not homes:
+def _pinned(model: Study, pins: Sequence[str]) -> frozenset[int]:
+    """The licks, numbered among the licks, that pins keep whole."""
+    whole = read_pins(model, pins).slots
+    return frozenset(n for n, slot in enumerate(lick_slots(model)) if slot.number in whole)
+
+
+def same_notes(model: Study, key: str) -> Study:
+    """A study's licks note for note in another key, in the octave and window where they are cheapest to play.
+
+    The comping is solved anew. Raises CannotBeMet when no window has all the notes.
+    """
+    given = setting_of(model, key=key)
+    plan, tables = plan_of(model, given.lead), Tables(given)
+    up = given.key.pitch_class - model.home.pitch_class
+    sounds = [_sounds(model, slot) for slot in lick_slots(model)]
+    found: list[Study] = []
+    failed: CannotBeMet | None = None
+    for home, octave in product(window_hands(given.rules, given.key, given.neck), (-12, 0, 12)):
+        moved = _homed(plan, given, home)
+        courses = {
+            lick.number: Quote(tuple(p + up + octave for p in pitches), 0, band=0)
+            for lick, pitches in zip(moved.licks, _melodies(model), strict=True)
+        }
+
+        def differs(lick: Solved, higher: int = up + octave) -> float:
+            pairs = zip(sounds[lick.plan.number], _sounds_of(lick, higher), strict=True)
+            return float(sum(a != b for a, b in pairs))
+
+        try:
+            made = solve(
+                given,
+                _always(moved),
+                Wish(courses=courses, miss=differs, shifts=(up + octave,)),
+                words=("same notes", home, octave),
+                title=model.title,
+                origin=f"same notes: {origin_of(model)}",
+                tables=tables,
+                attempts=2,
+            )
+        except CannotBeMet as error:
+            failed = error
+            continue
+        found.append(made)
+    if not found:
+        raise failed or CannotBeMet(
+            "lead.windows: no place lies between its lowest and highest fret in this key"
+        )
+    return min(found, key=lambda study: study.cost)
+
+
+def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], tables: Tables) -> tuple[int, ...]:
+    """The home places of the key in which every pinned lick has a window with all its notes."""
+    every = window_hands(given.rules, given.key, given.neck)
+    if not every:
         raise CannotBeMet("lead.windows: no place lies between its lowest and highest fret in this key")
-    home = homes[by_weight(range(len(homes)), lambda k: HOME_ODDS**k, rng)[0]]
+    found = []
+    missing = ""
+    for home in every:
+        moved = _homed(plan, given, home)
+        courses = _courses(model, given, moved, "far", stay)
+        lost = [x for x in moved.licks if x.number in stay and not _has_window(x, courses[x.number], tables)]
+        if not lost:
+            found.append(home)
+        else:
+            missing = (
+                f"pinned lick {lost[0].number + 1} ({lost[0].letter}) has its notes in no window of this key"
+            )
+    if not found:
+        raise CannotBeMet(missing)
+    return tuple(found)
+
+
+def _has_window(lick: LickPlan, course: Quote, tables: Tables) -> bool:
+    maker = tables.maker
+    return any(maker.wished(lick, maker.lattice(lick, hand), course, {}).possible() for hand in lick.hands)
+
+
+def _always(plan: Plan) -> Callable[[Generator], Plan]:
+    return lambda rng: plan
+
+
+#: A note as it sounds: its pitch in half-units, that of the voice below it (0 for none), whether it is let down.
+_Sound = tuple[int, int, bool]
+
+
+def _sounds(model: Study, slot: Slot) -> list[_Sound]:
+    return [_sound(touch_of(event), 0) for event in model.events_of(slot.number)]
+
+
+def _sounds_of(lick: Solved, higher: int) -> list[_Sound]:
+    return [_sound(touch, higher) for touch in lick.touches]
+
+
+def _sound(touch: Touch, higher: int) -> _Sound:
+    mate = 2 * (touch.mate_pitch - higher) if touch.mate_string else 0
+    return 2 * (touch.pitch - higher) + touch.bend, mate, touch.kind in (BEND_RELEASE, PRE_BEND_RELEASE)
+
+
+def _homed(plan: Plan, given: Setting, home: int) -> Plan:
+    """The plan with windows for the key round a home place."""
     hands = role_hands(given.rules, given.key, given.neck, home, given.rules.level.windows)
     licks = tuple(replace(lick, hands=hands[lick.role]) for lick in plan.licks)
-    moved = replace(plan, home=home, licks=licks)
+    return replace(plan, home=home, licks=licks)
+
+
+def _plan(
+    plan: Plan, given: Setting, distance: str, stay: frozenset[int], homes: Sequence[int], rng: Generator
+) -> Plan:
+    """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
+    home = homes[by_weight(range(len(homes)), lambda k: HOME_ODDS**k, rng)[0]]
+    moved = _homed(plan, given, home)
     if distance == "near":
         return moved
-    letters = list(dict.fromkeys(_base(lick) for lick in licks))
+    letters = list(dict.fromkeys(_base(lick) for lick in moved.licks))
     fresh = [x for x in letters if distance == "far" or rng.random() < _NEW_RHYTHM]
-    numbers = {lick.number for lick in licks if _base(lick) in fresh}
+    numbers = {lick.number for lick in moved.licks if _base(lick) in fresh} - stay
     return renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
 
 
@@ -120,30 +253,42 @@ def _base(lick: LickPlan) -> str:
     return lick.letter.rstrip("'")
 
 
-def _courses(model: Study, given: Setting, plan: Plan, distance: str) -> dict[int, Quote]:
+def _courses(
+    model: Study, given: Setting, plan: Plan, distance: str, stay: frozenset[int]
+) -> dict[int, Quote]:
     """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
-    if distance not in _COURSES:
-        return {}
-    semitone, wrong = _COURSES[distance]
     found = {}
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
-        up = _into_window(pitches, given, lick.hands[0], given.key.pitch_class - model.home.pitch_class)
-        if len(pitches) == len(lick.onsets):
-            found[lick.number] = Quote(tuple(p + up for p in pitches), semitone, wrong=wrong)
+        up = _into_window(pitches, given, lick.hands, given.key.pitch_class - model.home.pitch_class)
+        moved = tuple(p + up for p in pitches)
+        if lick.number in stay:
+            found[lick.number] = Quote(moved, 0, band=0)
+        elif distance in _COURSES and len(pitches) == len(lick.onsets):
+            semitone, wrong = _COURSES[distance]
+            found[lick.number] = Quote(moved, semitone, wrong=wrong)
     return found
 
 
 def _melodies(study: Study) -> list[tuple[int, ...]]:
     """The melody of each lick, MIDI, a quarter-tone curl counted as its fret."""
-    slots = [slot for slot in study.slots if slot.kind.value == "lick"]
-    return [tuple(e.melody.sounding2 // 2 for e in study.events_of(slot.number)) for slot in slots]
+    return [
+        tuple(e.melody.sounding2 // 2 for e in study.events_of(slot.number)) for slot in lick_slots(study)
+    ]
 
 
-def _into_window(pitches: Sequence[int], given: Setting, hand: int, up: int) -> int:
-    """``up`` with the octave that brings the pitches nearest to the middle of the window's upper strings."""
-    middle = given.neck.pitch(min(2, given.neck.strings), hand + 1)
+def _into_window(pitches: Sequence[int], given: Setting, hands: Sequence[int], up: int) -> int:
+    """``up`` with the octave that puts most pitches into one of the windows, and their mean near its upper middle."""
     mean = sum(pitches) / len(pitches)
-    return min((up + octave for octave in (-24, -12, 0, 12, 24)), key=lambda x: (abs(mean + x - middle), x))
+
+    def worth(higher: int) -> tuple[int, float, int]:
+        outside = []
+        for hand in hands:
+            low, high = given.neck.pitch(given.neck.strings, hand), given.neck.pitch(1, hand + 4)
+            outside.append(sum(not low <= p + higher <= high for p in pitches))
+        middle = given.neck.pitch(min(2, given.neck.strings), hands[0] + 1)
+        return min(outside), abs(mean + higher - middle), higher
+
+    return min((up + octave for octave in (-24, -12, 0, 12, 24)), key=worth)
 
 
 def _miss(

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from generator import __version__
 from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
 from generator.rulebook.places import sways
@@ -21,7 +20,6 @@ from generator.solver.licks import Solved, context
 from generator.solver.plan import LickPlan, Plan
 from generator.study import (
     Bend,
-    BendKind,
     Brief,
     Event,
     Grace,
@@ -31,6 +29,7 @@ from generator.study import (
     SlotKind,
     Study,
     Technique,
+    bend_curve,
 )
 from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch, TouchTable
 
@@ -130,18 +129,6 @@ def _numbered(events: list[Event]) -> list[Event]:
     return done
 
 
-def bend_curve(kind: BendKind, size: int, ticks: int) -> tuple[tuple[float, float], ...]:
-    """A bend's way in time: (tick after the onset, quarter tones). Up in the first third, at most half a beat."""
-    rise = min(ticks / 3, TICKS_PER_BEAT / 2)
-    if kind is BendKind.BEND:
-        return ((0.0, 0.0), (rise, float(size)), (float(ticks), float(size)))
-    if kind is BendKind.PRE_BEND:
-        return ((0.0, float(size)), (float(ticks), float(size)))
-    down, up = ticks * 0.55, min(ticks / 4, TICKS_PER_BEAT / 3)
-    start = ((0.0, 0.0), (up, float(size))) if kind is BendKind.BEND_RELEASE else ((0.0, float(size)),)
-    return (*start, (down, float(size)), (ticks * 0.8, 0.0), (float(ticks), 0.0))
-
-
 def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
     places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
     beats = given.rules.lead.techniques.vibrato_beats
@@ -153,13 +140,14 @@ def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterato
             slot,
             at.tick,
             at.duration,
-            tuple(_lick_notes(touch, way, at, vibrato)),
+            tuple(lick_notes(touch, way, at, vibrato)),
             at.chord.roman,
             touch.hand,
         )
 
 
-def _lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
+def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
+    """The notes of a touch at its onset, the lower voice first."""
     grace = None
     if touch.grace != NO_GRACE:
         on_fret, on_finger = (

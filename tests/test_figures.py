@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from dataclasses import replace
 from itertools import pairwise, product
@@ -10,8 +11,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.figures import Avoid, Place, figures, figures_of_line, longest_shared, novelty
-from generator.study import Event, Note, SlotKind, Study
+from generator.figures import (
+    Avoid,
+    Place,
+    figures,
+    figures_of_line,
+    lines,
+    lines_of_data,
+    longest_shared,
+    novelty,
+)
+from generator.study import SlotKind, Study, to_json
+from tests.lines import with_line
 from tests.studies import bend, tour
 
 LINES = st.lists(st.tuples(st.integers(40, 80), st.integers(1, 24)), min_size=1, max_size=14)
@@ -22,18 +33,6 @@ def onsets_of(gaps: list[int], start: int = 0) -> list[int]:
     for gap in gaps[1:]:
         onsets.append(onsets[-1] + gap)
     return onsets
-
-
-def with_line(pitches: list[int], onsets: list[int], slots: int = 1) -> Study:
-    """A study whose one lick (or several alike) is the line; frets are of no account."""
-    base = tour()
-    lick = next(s for s in base.slots if s.kind is SlotKind.LICK)
-    events = [
-        Event(f"e{slot}.{k}", slot, onset + 400 * slot, 1, (Note(1, 5, 1, pitch, "1"),), "I7", 5)
-        for slot in range(slots)
-        for k, (pitch, onset) in enumerate(zip(pitches, onsets, strict=True))
-    ]
-    return replace(base, events=tuple(events), slots=tuple(replace(lick, number=n) for n in range(slots)))
 
 
 # ---- one line ---------------------------------------------------------------------------------------------
@@ -142,6 +141,15 @@ def test_a_note_that_rings_on_begins_no_move_and_a_curl_does_not_change_one() ->
     dead = replace(e[1], onset=10, notes=(replace(e[1].notes[0], muted=True),))
     changed = replace(plain, events=(e[0], e[1], ringing, dead, curled))
     assert figures(changed, 2) == figures(plain, 2) == {((3, 4), (2, 8))}
+
+
+def test_a_study_file_says_the_same_lines_as_its_study() -> None:
+    for study in (tour(), tour(repeats=2), with_line([60, 62], [0, 4])):
+        assert lines_of_data(json.loads(to_json(study))) == lines(study)
+    assert [(line.slot, len(line.onsets), len(line.moves)) for line in lines(tour())] == [
+        (0, 6, 5),
+        (2, 8, 7),
+    ]
 
 
 # ---- two studies ------------------------------------------------------------------------------------------

@@ -32,7 +32,7 @@ def render(
     click: bool,
     exact: bool,
 ) -> None:
-    """Make other formats from a study file.
+    """Make other formats from a study file, a MusicXML score or a MIDI file.
 
     Example: lickwright render first/study.json --format musicxml,midi,tab
     """

@@ -20,6 +20,7 @@ from generator.render.files import PART, folder_rights, sync_folder, sync_tree, 
 from generator.study import Study, to_json
 
 if TYPE_CHECKING:
+    from generator.judge.compare import Comparison
     from generator.render.sound.mix import Settings
 
 #: Told (done, of all, name) as files are finished.
@@ -147,6 +148,17 @@ def page(study: Study, sound: SoundOptions) -> str:
     from generator.render.sound.page import page_sound
 
     return handout(study, sound=page_sound(study, settings=_settings(sound)))
+
+
+def compare_page(comparison: Comparison, sound: SoundOptions | None) -> str:
+    """The page that holds studies or licks side by side, with sound unless that is None."""
+    from generator.render.handout.compare import compare_page as made
+    from generator.render.sound.page import together_sound
+
+    if sound is None:
+        return made(comparison)
+    shown = [entry.shown for entry in comparison.entries]
+    return made(comparison, sound=together_sound(shown, _settings(sound)))
 
 
 def checked_formats(names: Sequence[str]) -> tuple[str, ...]:

@@ -14,12 +14,14 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from itertools import pairwise
 
 from generator.harmony import LETTER_PITCH, LETTERS, spell
 from generator.render.score_accidentals import signature
 from generator.render.score_heads import Head, Layout, Role, Staff, bend_left, slurred
 from generator.render.score_text import heading, open_strings, printable
-from generator.study import BendKind, Event, Note, Study, Technique
+from generator.study import Bend, BendKind, Event, Note, Study, Technique
+from generator.study_fields import fields_of, to_texts
 
 #: Divisions of a quarter note in the file: a tick is 3 of them in 12/8 and 2 in 4/4.
 DIVISIONS = 24
@@ -89,6 +91,9 @@ def _header(root: ET.Element, study: Study) -> None:
     for element in ("accidental", "beam"):
         _sub(encoding, "supports", element=element, type="yes")
     _sub(encoding, "supports", element="print", attribute="new-system", type="yes", value="yes")
+    miscellaneous = _sub(identification, "miscellaneous")
+    for name, text in to_texts(fields_of(study)).items():
+        _sub(miscellaneous, "miscellaneous-field", printable(text), name=name)
     root[0:0] = [work, identification]
     part = _need(root, "part-list/score-part")
     instrument = _need(part, "score-instrument")
@@ -202,16 +207,36 @@ def _bend(element: ET.Element, head: Head, event: Event, note: Note, layout: Lay
         return
     alter = f"{left / 2:g}"
     technical = _group(element, "technical")
+    moves = _moves(note.bend, event.duration) if layout.staff is Staff.TAB else []
     bend = _sub(technical, "bend")
+    if moves and moves[0][2] > 0:
+        _time(bend, moves.pop(0))
     _sub(bend, "bend-alter", alter)
     if note.bend.kind in (BendKind.PRE_BEND, BendKind.PRE_BEND_RELEASE):
         _sub(bend, "pre-bend")
     if note.bend.kind in (BendKind.BEND_RELEASE, BendKind.PRE_BEND_RELEASE) and left == note.bend.size:
         release = _sub(technical, "bend")
+        if moves:
+            _time(release, moves.pop(0))
         _sub(release, "bend-alter", f"-{alter}")
         top = max(t for t, height in note.bend.curve if height == max(h for _, h in note.bend.curve))
         length = DIVISIONS * layout.quarters(head.place)
         _sub(release, "release", offset=round(float(length) * top / event.duration))
+
+
+def _moves(bend: Bend, ticks: int) -> list[tuple[float, float, float]]:
+    """(from, to, rise) of each way up or down that a bend takes, as percentages of its note."""
+    return [
+        (100 * t0 / ticks, 100 * t1 / ticks, h1 - h0)
+        for (t0, h0), (t1, h1) in pairwise(bend.curve)
+        if h1 != h0
+    ]
+
+
+def _time(bend: ET.Element, move: tuple[float, float, float]) -> None:
+    """When a bend begins to move and has arrived (the attributes of MusicXML's group bend-sound)."""
+    bend.set("first-beat", f"{round(move[0], 4):g}")
+    bend.set("last-beat", f"{round(move[1], 4):g}")
 
 
 def _trill(element: ET.Element, study: Study, event: Event, note: Note, staff: Staff) -> None:

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, Field
 
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
+from generator.rulebook.schema_music import MusicTable
 from generator.rulebook.schema_player import (
     EffortTable,
     Fret,
@@ -289,6 +290,7 @@ class LeadTable(Table):
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     adventure: float = Field(default=12.0, gt=0, le=200)
+    adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
     best_share: float = Field(default=0.25, gt=0, le=1)
 
@@ -340,6 +342,7 @@ class RuleFile(Table):
     comping: CompingTable
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
+    music: MusicTable = MusicTable()
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
     practice: PracticeTable = PracticeTable()

@@ -16,7 +16,7 @@ class VaryTable(Table):
     """[vary]: the range of the distance to the model for each name, and the least between two variations.
 
     Distances are those of ``generator.distance``: 0 for the same, 1 for nothing in common. ``candidates_apart``
-    is the least distance between two candidates for one place.
+    is the least distance between two candidates for one place, ``studies_apart`` that between two whole studies.
     """
 
     near: Range = (0.08, 0.3)
@@ -24,3 +24,4 @@ class VaryTable(Table):
     far: Range = (0.47, 0.8)
     apart: Share = 0.1
     candidates_apart: Share = 0.2
+    studies_apart: Share = 0.4

@@ -17,7 +17,7 @@ from numpy.random import Generator
 from generator.figures import Avoid
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
-from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot
+from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
@@ -32,11 +32,15 @@ _Drawn = tuple[Solved, Lattice, list[int]]
 
 
 class DeadEnd(ValueError):
-    """A plan that cannot be filled: ``where`` names the slot."""
+    """A plan that cannot be filled: ``where`` names the slot.
 
-    def __init__(self, where: str):
+    ``lick`` is the lick for which its own rules leave nothing, whatever stands around it; else None.
+    """
+
+    def __init__(self, where: str, lick: LickPlan | None = None):
         super().__init__(where)
         self.where = where
+        self.lick = lick
 
 
 @dataclass(frozen=True)
@@ -93,6 +97,10 @@ class Chorus:
     bends_left: int = 0
     graces_left: int = 0
     whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
+    temperature: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.temperature = self.lead.rules.lead.adventure
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
@@ -102,11 +110,13 @@ class Chorus:
             if kept.lick is not None:
                 self.done[kept.lick.plan.number] = kept.lick
                 self._spend(kept.lick)
-        chain = Chain(
-            self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
-        )
+        chain = Chain(self.lead, self.tempo_bpm, self.temperature, [self._link(x) for x in order])
         if not chain.look_back():
             raise DeadEnd(self._first_dead(chain, order))
+        accepted = self.lead.rules.lead.adventurous
+        if accepted is not None:
+            self.temperature = chain.temperature = chain.temperature_for(accepted)
+            chain.look_back()
         return chain
 
     def solve(self) -> tuple[Part, ...]:
@@ -135,15 +145,26 @@ class Chorus:
                     assert isinstance(follower, LickPlan)
                     chain.slots[j] = self._lick_link(follower)
                 if later and not chain.look_back(k + 1):
-                    raise DeadEnd(self._name(order[later[0]]))
+                    raise DeadEnd(self.name(order[later[0]]))
             else:
                 assert isinstance(slot, CompSlot)
                 strokes = slot.draw(arrive, chain.temperature, self.rng)
                 if strokes is None:
-                    raise DeadEnd(self._name(item))
+                    raise DeadEnd(self.name(item))
                 found.append(SolvedComp(item, slot.hits, tuple(strokes)))
                 hand = strokes[-1].hand
         return tuple(found)
+
+    def plain_chain(self) -> Chain:
+        """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
+        slots: list[Slot] = []
+        for item in self._order():
+            if isinstance(item, LickPlan):
+                hands = [hand for hand in item.hands if self.maker.possible(item, hand)]
+                slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in hands)))
+            else:
+                slots.append(self._comp_link(item, whims=False))
+        return Chain(self.lead, self.tempo_bpm, self.temperature, slots)
 
     def choices(self, start: int, draws: int) -> list[Solved]:
         """Licks for the one slot whose plan starts at a tick, the others being kept: every shape-true one drawn.
@@ -158,12 +179,12 @@ class Chorus:
         assert isinstance(slot, LickSlot)
         before = chain.slots[k - 1] if k else None
         arrive = chain.arrival(k, before.hand if isinstance(before, Kept) else None)
-        drawn = slot.draw(arrive, self.lead.rules.lead.adventure, draws, self.rng)
+        drawn = slot.draw(arrive, self.temperature, draws, self.rng)
         kept = [x for lattice, nodes, edges in drawn for x in self._kept(item, lattice, nodes, edges)]
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
         found = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(kept)}
         if not found:
-            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         return sorted(found.values(), key=lambda s: (s.cost, s.touches, s.ways))
 
     def _spend(self, lick: Solved) -> bool:
@@ -179,7 +200,8 @@ class Chorus:
         items: list[LickPlan | CompPlan] = [*self.plan.licks, *self.plan.comps]
         return sorted(items, key=lambda x: x.start)
 
-    def _name(self, item: LickPlan | CompPlan) -> str:
+    def name(self, item: LickPlan | CompPlan) -> str:
+        """A slot as a reader finds it."""
         bar = item.start // 48 + 1
         what = (
             f"lick {item.number + 1} ({item.letter})"
@@ -193,7 +215,7 @@ class Chorus:
             if not np.isfinite(
                 chain.slots[k].entry(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
             ):
-                return self._name(order[k])
+                return self.name(order[k])
         return "the hand's moves between the slots"
 
     def _quotes(self, item: LickPlan | CompPlan, leader: LickPlan) -> bool:
@@ -204,21 +226,23 @@ class Chorus:
             return self.wish.kept[item.start]
         return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)
 
-    def _comp_link(self, item: CompPlan) -> CompSlot:
+    def _comp_link(self, item: CompPlan, *, whims: bool = True) -> CompSlot:
         romans = [(s.onset, s.roman) for s in self.plan.form]
         hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
         options = []
         for hit in hits:
             made = self.strokes.options(hit)
             if not made:
-                raise DeadEnd(f"{self._name(item)}: no grip of the level gives {hit.roman}")
+                raise DeadEnd(f"{self.name(item)}: no grip of the level gives {hit.roman}")
             if hit.tick in self.wish.grips:
                 wanted = self.wish.grips[hit.tick]
                 made = [x for x in made if {(s, f) for s, f, _ in x.notes} == wanted]
                 if not made:
-                    raise DeadEnd(f"{self._name(item)}: the pinned grip is none that the rules give")
+                    raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
             options.append(made)
-        extra = [np.array([self._whim(item.phrase, s) for s in here], np.int64) for here in options]
+        extra = [
+            np.array([self._whim(item.phrase, s) if whims else 0 for s in here], np.int64) for here in options
+        ]
         return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
 
     def _whim(self, phrase: int, stroke: Stroke) -> int:
@@ -232,6 +256,8 @@ class Chorus:
 
     def _lick_link(self, item: LickPlan) -> LickSlot:
         """The lick's lattices, one for each window in which a peak and the quote can be had."""
+        if not any(self.maker.possible(item, hand) for hand in item.hands):
+            raise DeadEnd(self.name(item), item)
         lattices = []
         follows = None
         if (
@@ -241,12 +267,12 @@ class Chorus:
         ):
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
-        for hand in item.hands:
+        for hand in (hand for hand in item.hands if self.maker.possible(item, hand)):
             found = self._peaked(item, hand, quotes, follows)
             if found is not None:
                 lattices.append(found)
         if not lattices:
-            raise DeadEnd(self._name(item))
+            raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
 
     def _quoted(self, item: LickPlan) -> list[Quote | None]:
@@ -280,6 +306,9 @@ class Chorus:
     def _peaked(
         self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
     ) -> Lattice | None:
+        course = self.wish.courses.get(item.number)
+        if course is not None and course.band == 0:
+            return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
@@ -294,6 +323,13 @@ class Chorus:
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
         return None
+
+    def _fixed(self, item: LickPlan, hand: int, course: Quote) -> Lattice | None:
+        """The lattice of a lick whose notes are given, if they lie in a window."""
+        spent = self.bends_left > 0, self.graces_left > 0
+        lattice = self.maker.shaped(item, hand, None, None, None, *spent)
+        lattice = self.maker.wished(item, lattice, course, self.wish.pins)
+        return lattice if lattice.possible() else None
 
     def _inherited(
         self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
@@ -321,14 +357,14 @@ class Chorus:
         """
         lead = self.lead.rules.lead
         for _ in range(3):
-            drawn = slot.draw(arrive, lead.adventure, lead.draws, self.rng)
+            drawn = slot.draw(arrive, self.temperature, lead.draws, self.rng)
             kept = [
                 found for lattice, nodes, edges in drawn for found in self._kept(item, lattice, nodes, edges)
             ]
             if kept:
                 break
         else:
-            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
             down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
@@ -340,10 +376,10 @@ class Chorus:
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
         lead = self.lead.rules.lead
-        rows, scale = lattice.weights(leave[lattice.graph.table.hand], lead.adventure)
-        if not np.isfinite(lattice.entry_log(rows[0], scale, lead.adventure)[first]):
+        rows, scale = lattice.weights(leave[lattice.graph.table.hand], self.temperature)
+        if not np.isfinite(lattice.entry_log(rows[0], scale, self.temperature)[first]):
             return None
-        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, lead.adventure, self.rng)
+        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)
         kept = list(self._kept(item, lattice, nodes, edges))
         return self._one_of(kept)[0] if kept else None
 
@@ -369,7 +405,8 @@ class Chorus:
             missed = [round(self.wish.miss(x[0]), 6) for x in kept]
             kept = [x for x, m in zip(kept, missed, strict=True) if m == min(missed)]
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
-        share = max(1, int(len(kept) * self.lead.rules.lead.best_share))
+        lead = self.lead.rules.lead
+        share = len(kept) if lead.adventurous is not None else max(1, int(len(kept) * lead.best_share))
         return kept[int(self.rng.integers(share))]
 
 

@@ -9,21 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 
-import numpy as np
 from numpy.random import Generator
 
-from generator.goals import Goal, arrives_strongly, is_strong, most_of
+from generator.goals import Goal, is_strong, most_of
 from generator.harmony import QUALITIES, chord_in_key
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
 from generator.rulebook.degrees import root_numeral
-from generator.rulebook.rule import At
 from generator.rulebook.schema import FormTable, Role, RuleFile
 from generator.solver.chorus import Wish
 from generator.solver.comping import SIGNS
-from generator.solver.licks import LickMaker, Mark, context
-from generator.solver.moves import RuleGraph
+from generator.solver.goal_places import Allowed, Places
+from generator.solver.licks import LickMaker, Mark
 from generator.solver.plan import (
     HOME_ODDS,
     CompPlan,
@@ -39,7 +36,6 @@ from generator.solver.plan import (
     role_hands,
     window_hands,
 )
-from generator.touches import BoolArray, TouchTable
 
 #: The name of an exercise's form, and of its only template.
 EXERCISE = "exercise"
@@ -110,7 +106,7 @@ class Exercises:
     over: tuple[str, ...]
     _rhythms: list[Rhythm] = field(default_factory=list)
     _usable: dict[tuple[int, int, Role, int], bool] = field(default_factory=dict)
-    _allowed: dict[tuple[object, ...], BoolArray] = field(default_factory=dict)
+    _allowed: Allowed = field(default_factory=dict)
 
     # ------------------------------------------------------------------ what there is
 
@@ -201,20 +197,12 @@ class Exercises:
         key = number, rhythm, role, hand
         if key not in self._usable:
             lick = self._lick(number, self.rhythms()[rhythm], role, hand)
-            places = _Places(self, lick, hand)
+            places = self._places(lick, hand)
             self._usable[key] = all(len(places.of(goal)) >= times for goal, times in self.goals)
         return self._usable[key]
 
-    def allowed(self, at: At, hand: int) -> BoolArray:
-        """The touches of a window that the rules allow at an onset; what they ask of it is kept."""
-        key = at.beat, at.duration, at.last, at.chord, at.role, hand
-        if key not in self._allowed:
-            table = self.maker.graph(hand).table
-            good = np.ones(len(table), bool)
-            for rule in self.maker.lead.onset_rules:
-                good &= rule.allows(table, at)
-            self._allowed[key] = good
-        return self._allowed[key].copy()
+    def _places(self, lick: LickPlan, hand: int) -> Places:
+        return Places(self.rules, self.maker, self.tempo_bpm, lick, hand, self._allowed)
 
     # ------------------------------------------------------------------ drawing
 
@@ -244,7 +232,7 @@ class Exercises:
         ways: dict[int, int] = {}
         for lick in licks:
             for _ in range(LAYINGS):
-                if _Places(self, lick, hand).lay(self.goals, rng, marks, ways):
+                if self._places(lick, hand).lay(self.goals, rng, marks, ways):
                     break
             else:
                 return None
@@ -355,100 +343,3 @@ def _never(goal: Goal, times: int) -> str:
 def replace_goals(given: Exercises, goals: tuple[tuple[Goal, int], ...]) -> Exercises:
     """The same with other goals."""
     return Exercises(given.rules, given.maker, given.tempo_bpm, goals, given.over)
-
-
-@dataclass
-class _Places:
-    """Where goals can stand in one lick and window: masks over the window's touches, an onset each."""
-
-    given: Exercises
-    lick: LickPlan
-    hand: int
-
-    def __post_init__(self) -> None:
-        self.graph: RuleGraph = self.given.maker.graph(self.hand)
-        self.seen: tuple[At, ...] = context(
-            self.lick, self.given.maker.form, self.given.maker.lead, self.given.tempo_bpm
-        )
-        self.free: list[BoolArray] = [self.given.allowed(at, self.hand) for at in self.seen]
-        self.ticks = [(at.tick, at.duration) for at in self.seen]
-
-    def of(self, goal: Goal) -> list[int]:
-        """The onsets at which a goal can still stand; every onset for one that is no matter of touches."""
-        count = range(len(self.seen))
-        if goal.ask.touches is not None:
-            return [i for i in count if self._strong(i) and (self._mask(goal, i) & self.free[i]).any()]
-        if goal.ask.way is not None:
-            way = goal.ask.way
-            return [i for i in count[1:] if arrives_strongly(self.ticks, i) and self._edges(way, i).any()]
-        return list(count)
-
-    def _strong(self, i: int) -> bool:
-        return is_strong(*self.ticks[i], self.seen[i].last)
-
-    def _mask(self, goal: Goal, i: int) -> BoolArray:
-        assert goal.ask.touches is not None
-        return goal.ask.touches(self.graph.table, self.seen[i], self.given.rules)
-
-    def _edges(self, way: int, i: int) -> BoolArray:
-        """The moves into an onset that go that way and have time and free ends."""
-        source, target, how, _, needs = self.graph.arrays
-        if self.seen[i - 1].rest_after:
-            return np.zeros(len(how), bool)
-        gap_s = seconds(self.seen[i].tick - self.seen[i - 1].tick, self.given.tempo_bpm)
-        in_time = needs <= gap_s + 1e-9
-        return np.asarray((how == way) & in_time & self.free[i - 1][source] & self.free[i][target])
-
-    def lay(
-        self,
-        goals: Sequence[tuple[Goal, int]],
-        rng: Generator,
-        marks: dict[int, Mark],
-        ways: dict[int, int],
-    ) -> bool:
-        """Lays each goal on as many onsets as asked, drawn by the seed; False when one finds too few."""
-        mine: dict[int, list[Goal]] = {}
-        taken: dict[int, int] = {}
-        for goal, times in goals:
-            if goal.ask.touches is None and goal.ask.way is None:
-                continue
-            left = times
-            for i in rng.permutation(self.of(goal)).tolist():
-                if left and self._take(goal, i, taken):
-                    if goal.ask.touches is not None:
-                        mine.setdefault(i, []).append(goal)
-                    left -= 1
-            if left:
-                return False
-        for i, asked in mine.items():
-            marks[self.seen[i].tick] = partial(_all, tuple(asked), self.seen[i], self.given.rules)
-        ways.update({self.seen[i].tick: way for i, way in taken.items()})
-        return True
-
-    def _take(self, goal: Goal, i: int, taken: dict[int, int]) -> bool:
-        """Narrows what may stand at an onset (and before it) to a goal; False when nothing would be left."""
-        if goal.ask.touches is not None:
-            left = self.free[i] & self._mask(goal, i)
-            if not left.any():
-                return False
-            self.free[i] = left
-            return True
-        assert goal.ask.way is not None
-        edges = self._edges(goal.ask.way, i)
-        if i in taken or not edges.any():
-            return False
-        source, target = self.graph.arrays[:2]
-        for onset, ends in ((i - 1, source[edges]), (i, target[edges])):
-            good = np.zeros_like(self.free[onset])
-            good[ends] = True
-            self.free[onset] &= good
-        taken[i] = goal.ask.way
-        return True
-
-
-def _all(goals: tuple[Goal, ...], at: At, rules: RuleFile, table: TouchTable) -> BoolArray:
-    good = np.ones(len(table), bool)
-    for goal in goals:
-        assert goal.ask.touches is not None
-        good &= goal.ask.touches(table, at, rules)
-    return good

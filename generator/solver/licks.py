@@ -96,6 +96,7 @@ class LickMaker:
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
         self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int], bool] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -118,6 +119,12 @@ class LickMaker:
         if (plan, hand) not in self._lattices:
             self._lattices[plan, hand] = self._laid(plan, hand)
         return self._lattices[plan, hand]
+
+    def possible(self, plan: LickPlan, hand: int) -> bool:
+        """True when the rules leave a lick in a window."""
+        if (plan, hand) not in self._possible:
+            self._possible[plan, hand] = self.lattice(plan, hand).possible()
+        return self._possible[plan, hand]
 
     def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
@@ -142,21 +149,21 @@ class LickMaker:
         self,
         plan: LickPlan,
         hand: int,
-        peak: tuple[int, int],
+        peak: tuple[int, int] | None,
         quote: Quote | None,
         follows: int | None,
         bends: bool = True,
         graces: bool = True,
     ) -> Lattice:
-        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from.
+        """The lattice with a planned peak (onset, pitch) if any, a quote, and the landing to move away from.
 
         Without ``bends`` or ``graces`` the study has used up its own.
         """
         lattice = self.lattice(plan, hand)
         table = lattice.graph.table
         rows = lattice.node_cost.copy()
-        where, pitch = peak
-        for i in range(len(rows)):
+        where, pitch = peak or (0, 0)
+        for i in range(len(rows) if peak else 0):
             good = table.enter == pitch if i == where else table.enter < pitch
             rows[i][~good] = FORBIDDEN
         if not bends:

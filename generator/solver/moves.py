@@ -37,10 +37,16 @@ from generator.touches import (
 _KINDS = {"bend": BEND, "bend-release": BEND_RELEASE, "pre-bend-release": PRE_BEND_RELEASE}
 
 
-def candidates(lead: Lead, hand: int) -> Iterator[Touch]:
-    """Every touch one might think of with the index finger at a fret, before any rule has looked at it."""
+def candidates(lead: Lead, hand: int, *, every: bool = False) -> Iterator[Touch]:
+    """Every touch one might think of with the index finger at a fret, before any rule has looked at it.
+
+    Pitches outside all palettes are left out unless ``every`` one is wanted.
+    """
     neck, windows = lead.neck, lead.rules.lead.windows
-    played = {(semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p}
+    palette = {
+        (semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p
+    }
+    played = set(range(12)) if every else palette
     graced = {
         (semitones(text.split()[0]) + lead.key.pitch_class) % 12 for text in lead.rules.lead.techniques.graces
     }
@@ -155,7 +161,7 @@ def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
 
 def _edges(lead: Lead, table: TouchTable, way: int) -> Arrays:
     """The moves in one way that every rule allows, as columns."""
-    sources, targets = _worth_asking(lead, table, way)
+    sources, targets = worth_asking(lead, table, way)
     a, b = table.take(sources), table.take(targets)
     how = np.full(len(sources), way, np.int64)
     allowed = np.ones(len(how), bool)
@@ -169,7 +175,7 @@ def _edges(lead: Lead, table: TouchTable, way: int) -> Arrays:
     return sources[allowed], targets[allowed], how, cost, needs
 
 
-def _worth_asking(lead: Lead, table: TouchTable, way: int) -> tuple[IntArray, IntArray]:
+def worth_asking(lead: Lead, table: TouchTable, way: int) -> tuple[IntArray, IntArray]:
     """Pairs of touches to put to the rules: a hand that may not shift stays, and legato keeps to its string."""
     pairs = np.ones((len(table), len(table)), bool)
     if not lead.rules.lead.windows.shift_inside:
