@@ -8,22 +8,23 @@ mastered of the same goals is the floor: the next sheet lies above it, first by 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import date
 
 from generator.compose import BriefError, CannotBeMet, read_rules, setting
-from generator.figures import Avoid
+from generator.figures import Avoid, Figure
 from generator.goals import Goal, GoalError, goal_of, times_of
 from generator.practice_pool import Candidate, Pool, chosen_from
-from generator.practice_record import Given, Lick, Record
+from generator.practice_record import Given, Record, licks_of
 from generator.practice_time import Schedule, schedule
+from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import RuleFileError, level_names
 from generator.rulebook.schema_practice import PracticeTable
 from generator.series_file import through_all_keys
 from generator.sheet import joined
-from generator.solver.exercises import NoExercise, with_form
+from generator.solver.exercises import BARS, NoExercise, with_form
 from generator.study import Before, Brief, Drill, SlotKind, Study
 from generator.writing import Setting
 
@@ -88,11 +89,13 @@ def practice(request: Request, record: Record, day: date) -> Practice:
     first = _setting(request, keys[0])
     table, order = first.rules.practice, first.rules.series.longest_shared
     avoid = Avoid(order, record.figures(day, table.record_days, order))
+    known = {lick.moves for lick in record.licks(day, table.record_days)}
     floor, tempos = _floor(request, first, record, goals)
+    _schedule(request, tempos[0], table)
     where = ""
     for tempo_bpm in tempos:
         try:
-            chosen = _sheet(replace(request, tempo_bpm=tempo_bpm), keys, goals, avoid, floor, record)
+            chosen = _sheet(replace(request, tempo_bpm=tempo_bpm), keys, goals, avoid, known, floor, record)
             break
         except CannotBeMet as error:
             where = error.where
@@ -176,12 +179,13 @@ def _sheet(
     keys: Sequence[str],
     goals: Sequence[Goal],
     avoid: Avoid,
+    known: Set[frozenset[Figure]],
     floor: float,
     record: Record,
 ) -> list[Candidate]:
     """The exercises of a sheet, from easy to hard; raises CannotBeMet."""
     pools = {
-        key: _pool(_setting(request, key), request, goals, avoid, record.next_number)
+        key: _pool(_setting(request, key), request, goals, avoid, known, record.next_number)
         for key in dict.fromkeys(keys)
     }
     for pool in pools.values():
@@ -206,9 +210,16 @@ def _sheet(
     raise CannotBeMet(f"{why}; {_try(request, goals)}")
 
 
-def _pool(given: Setting, request: Request, goals: Sequence[Goal], avoid: Avoid, number: int = 1) -> Pool:
+def _pool(
+    given: Setting,
+    request: Request,
+    goals: Sequence[Goal],
+    avoid: Avoid,
+    known: Set[frozenset[Figure]] = frozenset(),
+    number: int = 1,
+) -> Pool:
     asked = [(goal, times_of(goal, given.rules, request.times)) for goal in goals]
-    return Pool(given, asked, request.over, avoid, (number,))
+    return Pool(given, asked, request.over, avoid, known, (number,))
 
 
 # ------------------------------------------------------------------ what would help
@@ -261,6 +272,12 @@ def _try(request: Request, goals: Sequence[Goal]) -> str:
 # ------------------------------------------------------------------ the finished sheet
 
 
+def _schedule(request: Request, tempo_bpm: int, table: PracticeTable) -> Schedule:
+    """All exercises are of one length and tempo, so the time is known before they are."""
+    ticks = len(request.over) * BARS * TICKS_PER_BAR
+    return schedule([ticks] * request.count, [tempo_bpm] * request.count, request.minutes, table)
+
+
 def _practice(
     request: Request,
     record: Record,
@@ -270,9 +287,7 @@ def _practice(
     chosen: Sequence[Candidate],
     table: PracticeTable,
 ) -> Practice:
-    time = schedule(
-        [c.study.ticks for c in chosen], [c.study.tempo_bpm for c in chosen], request.minutes, table
-    )
+    time = _schedule(request, chosen[0].study.tempo_bpm, table)
     words = tuple(goal.words for goal in goals)
     number = record.next_number
     before_s = [time.warm_up_s, *(float(shared.rest_s) for shared in time.exercises)]
@@ -307,7 +322,7 @@ def _practice(
             c.study.tempo_bpm,
             texts,
             drill.difficulty,
-            _licks(c.study),
+            licks_of(c.study),
         )
         for c, drill in zip(chosen, drills, strict=True)
     )
@@ -318,15 +333,6 @@ def _places(study: Study, goal: Goal) -> tuple[int, ...]:
     """The ticks of an exercise at which a goal counts."""
     licks = [slot for slot in study.slots if slot.kind is SlotKind.LICK]
     return tuple(sorted({tick for slot in licks for tick in goal.where(study, slot)}))
-
-
-def _licks(study: Study) -> tuple[Lick, ...]:
-    found = []
-    for slot in study.slots:
-        if slot.kind is SlotKind.LICK:
-            events = [e for e in study.events_of(slot.number) if not e.melody.tied and not e.melody.muted]
-            found.append(Lick(tuple(e.melody.sounding2 // 2 for e in events), tuple(e.onset for e in events)))
-    return tuple(found)
 
 
 def keys_in_fourths(first: str, count: int) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 from generator.compose import Tables, random_state
@@ -10,6 +10,7 @@ from generator.distance import Line, line_distance, lines_of
 from generator.figures import Avoid, Figure, figures
 from generator.goals import Goal, falls_short
 from generator.judge.check import check_exercise
+from generator.practice_record import licks_of
 from generator.rhythm import seconds
 from generator.rulebook.effort import HARDEST, difficulty, effort
 from generator.rulebook.lead import Lead
@@ -42,12 +43,16 @@ class Pool:
         goals: Sequence[tuple[Goal, int]],
         over: tuple[str, ...],
         avoid: Avoid,
+        known: Set[frozenset[Figure]],
         words: tuple[object, ...] = (),
     ):
-        """``goals`` each with how often; ``given`` has the exercise's form; ``words`` go into the random state."""
+        """``goals`` each with how often; ``given`` has the exercise's form; ``words`` go into the random state.
+
+        ``known`` are whole licks that must not come back, which figures do not tell of short ones.
+        """
         self.given = given
         self.goals = tuple(goals)
-        self.avoid = avoid
+        self.avoid, self.known = avoid, known
         self.words = ("practice", *words, *(goal.text for goal, _ in goals), *over)
         self.tables = Tables(given)
         self.exercises = Exercises(given.rules, self.tables.maker, given.tempo_bpm, self.goals, over)
@@ -86,6 +91,8 @@ class Pool:
             return f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]"
         if not _comes_round(study, given.lead):
             return "the hand has no time to begin again"
+        if any(lick.moves in self.known for lick in licks_of(study)):
+            return "the lick was given before"
         short = [g for s in study.slots if s.kind is SlotKind.LICK for g in falls_short(study, s, self.goals)]
         if short:
             return f"{short[0].text} came out too seldom"

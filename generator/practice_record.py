@@ -13,6 +13,7 @@ from typing import Any
 
 from generator.figures import Figure, figures_of_line
 from generator.render.files import write_whole
+from generator.study import SlotKind, Study
 
 RECORD_VERSION = 1
 _MOST_BYTES = 16 * 1024 * 1024
@@ -35,6 +36,11 @@ class Lick:
 
     pitches: tuple[int, ...]
     onsets: tuple[int, ...]
+
+    @property
+    def moves(self) -> frozenset[Figure]:
+        """The whole lick as one figure: the same in another key, or on another beat."""
+        return figures_of_line(self.pitches, self.onsets, max(1, len(self.pitches) - 1))
 
 
 @dataclass(frozen=True)
@@ -69,9 +75,13 @@ class Record:
 
     def figures(self, day: date, days: int, order: int) -> frozenset[Figure]:
         """The figures of order ``order`` in what was given in the last ``days`` days up to a day."""
+        licks = self.licks(day, days)
+        return frozenset[Figure]().union(*(figures_of_line(x.pitches, x.onsets, order) for x in licks))
+
+    def licks(self, day: date, days: int) -> tuple[Lick, ...]:
+        """The licks that were given in the last ``days`` days up to a day."""
         since = day - timedelta(days=days)
-        lines = [lick for g in self.given if since <= g.day <= day for lick in g.licks]
-        return frozenset[Figure]().union(*(figures_of_line(x.pitches, x.onsets, order) for x in lines))
+        return tuple(lick for g in self.given if since <= g.day <= day for lick in g.licks)
 
     def mastered(self, style: str, level: str, goals: tuple[str, ...]) -> tuple[Given, ...]:
         """What was mastered of just these goals in a style at a level."""
@@ -135,3 +145,14 @@ def write_record(path: Path, record: Record) -> None:
     ]
     inside = ",\n".join(rows)
     write_whole(path, f'{{"record_version": {RECORD_VERSION}, "given": [\n{inside}\n]}}\n'.encode())
+
+
+def licks_of(study: Study) -> tuple[Lick, ...]:
+    """The licks of a study as a record keeps them."""
+    found = []
+    for slot in study.slots:
+        if slot.kind is SlotKind.LICK:
+            events = [e for e in study.events_of(slot.number) if not e.melody.tied and not e.melody.muted]
+            pitches = tuple(e.melody.sounding2 // 2 for e in events)
+            found.append(Lick(pitches, tuple(e.onset for e in events)))
+    return tuple(found)

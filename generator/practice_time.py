@@ -7,7 +7,7 @@ added to the warm-up. Nobody plays longer than ``most_playing_s`` without a long
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from generator.rhythm import TICKS_PER_BEAT, seconds
@@ -101,7 +101,7 @@ def _with_breaks(
 
 
 def _steps(ticks: int, tempo_bpm: int, share_s: float, table: PracticeTable) -> tuple[Step, ...]:
-    """The tempo steps with as many repetitions as fit, each at least once; what is left goes to the first that fits."""
+    """The tempo steps with as many repetitions as fit, each at least once; what is left goes to the fewest."""
     shares = sum(step.share for step in table.steps)
     steps = []
     for row in table.steps:
@@ -110,9 +110,8 @@ def _steps(ticks: int, tempo_bpm: int, share_s: float, table: PracticeTable) -> 
         times = int((share_s * row.share / shares - counted) / seconds(ticks, once.tempo_bpm))
         steps.append(Step(once.percent, once.tempo_bpm, max(1, times)))
     left = share_s - sum(once_s(ticks, step, table) for step in steps)
-    for k, step in enumerate(steps):
-        more = seconds(ticks, step.tempo_bpm)
-        if left >= more:
-            steps[k] = Step(step.percent, step.tempo_bpm, step.times + 1)
-            left -= more
+    while fits := [k for k, step in enumerate(steps) if seconds(ticks, step.tempo_bpm) <= left]:
+        k = min(fits, key=lambda k: (steps[k].times, k))
+        left -= seconds(ticks, steps[k].tempo_bpm)
+        steps[k] = replace(steps[k], times=steps[k].times + 1)
     return tuple(steps)

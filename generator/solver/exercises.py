@@ -16,11 +16,12 @@ from generator.goals import Goal, is_strong, most_of
 from generator.harmony import QUALITIES, chord_in_key
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
 from generator.rulebook.degrees import root_numeral
+from generator.rulebook.rule import At
 from generator.rulebook.schema import FormTable, Role, RuleFile
 from generator.solver.chorus import Wish
 from generator.solver.comping import SIGNS
 from generator.solver.goal_places import Allowed, Places
-from generator.solver.licks import LickMaker, Mark
+from generator.solver.licks import LickMaker, Mark, context
 from generator.solver.plan import (
     HOME_ODDS,
     CompPlan,
@@ -106,6 +107,7 @@ class Exercises:
     over: tuple[str, ...]
     _rhythms: list[Rhythm] = field(default_factory=list)
     _usable: dict[tuple[int, int, Role, int], bool] = field(default_factory=dict)
+    _seen: dict[tuple[int, int, Role], tuple[At, ...]] = field(default_factory=dict)
     _allowed: Allowed = field(default_factory=dict)
 
     # ------------------------------------------------------------------ what there is
@@ -196,13 +198,16 @@ class Exercises:
         """True when every goal, taken by itself, has enough strong onsets in a rhythm (by number) and window."""
         key = number, rhythm, role, hand
         if key not in self._usable:
-            lick = self._lick(number, self.rhythms()[rhythm], role, hand)
-            places = self._places(lick, hand)
-            self._usable[key] = all(len(places.of(goal)) >= times for goal, times in self.goals)
+            if key[:3] not in self._seen:
+                lick = self._lick(number, self.rhythms()[rhythm], role, hand)
+                self._seen[key[:3]] = context(lick, self.maker.form, self.maker.lead, self.tempo_bpm)
+            places = Places(self.rules, self.maker, self.tempo_bpm, self._seen[key[:3]], hand, self._allowed)
+            self._usable[key] = all(places.enough(goal, times) for goal, times in self.goals)
         return self._usable[key]
 
     def _places(self, lick: LickPlan, hand: int) -> Places:
-        return Places(self.rules, self.maker, self.tempo_bpm, lick, hand, self._allowed)
+        seen = context(lick, self.maker.form, self.maker.lead, self.tempo_bpm)
+        return Places(self.rules, self.maker, self.tempo_bpm, seen, hand, self._allowed)
 
     # ------------------------------------------------------------------ drawing
 

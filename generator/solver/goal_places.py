@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TypeAlias
 
 import numpy as np
@@ -14,9 +14,8 @@ from generator.goals import Goal, arrives_strongly, is_strong
 from generator.rhythm import seconds
 from generator.rulebook.rule import At
 from generator.rulebook.schema import RuleFile
-from generator.solver.licks import LickMaker, Mark, context
+from generator.solver.licks import LickMaker, Mark
 from generator.solver.moves import RuleGraph
-from generator.solver.plan import LickPlan
 from generator.touches import BoolArray, TouchTable
 
 Allowed: TypeAlias = dict[tuple[object, ...], BoolArray]
@@ -32,25 +31,44 @@ class Places:
     rules: RuleFile
     maker: LickMaker
     tempo_bpm: int
-    lick: LickPlan
+    seen: tuple[At, ...]
     hand: int
     known: Allowed
 
     def __post_init__(self) -> None:
         self.graph: RuleGraph = self.maker.graph(self.hand)
-        self.seen: tuple[At, ...] = context(self.lick, self.maker.form, self.maker.lead, self.tempo_bpm)
-        self.free: list[BoolArray] = [self._allowed(at) for at in self.seen]
         self.ticks = [(at.tick, at.duration) for at in self.seen]
+
+    @cached_property
+    def free(self) -> list[BoolArray]:
+        """The touches that may still stand at each onset: what the rules allow, less what goals have taken."""
+        return [self._allowed(at).copy() for at in self.seen]
+
+    def _key(self, at: At) -> tuple[object, ...]:
+        """What the rules of touches at onsets look at."""
+        return at.beat, at.duration, at.last, at.chord, at.role, self.hand
 
     def _allowed(self, at: At) -> BoolArray:
         """The touches of the window that the rules allow at an onset."""
-        key = at.beat, at.duration, at.last, at.chord, at.role, self.hand
+        key = self._key(at)
         if key not in self.known:
             good = np.ones(len(self.graph.table), bool)
             for rule in self.maker.lead.onset_rules:
                 good &= rule.allows(self.graph.table, at)
             self.known[key] = good
-        return self.known[key].copy()
+        return self.known[key]
+
+    def enough(self, goal: Goal, times: int) -> bool:
+        """True when a goal by itself, before any is laid, can stand on so many onsets."""
+        if goal.ask.touches is None:
+            return len(self.of(goal)) >= times
+        return sum(self._strong(i) and self._stands(goal, i) for i in range(len(self.seen))) >= times
+
+    def _stands(self, goal: Goal, i: int) -> bool:
+        key = goal.text, *self._key(self.seen[i])
+        if key not in self.known:
+            self.known[key] = np.asarray((self._mask(goal, i) & self._allowed(self.seen[i])).any())
+        return bool(self.known[key])
 
     def of(self, goal: Goal) -> list[int]:
         """The onsets at which a goal can still stand; every onset for one that is no matter of touches."""
