@@ -242,6 +242,9 @@ def _help(request: Request, given: Setting, error: NoExercise) -> str:
         for root in ("I", "IV", "V")
         if request.over != (root,)
     ]
+    tempo = given.rules.study.tempo.least
+    if given.tempo_bpm > tempo:
+        tries.append((f"--tempo {tempo}", replace(request, tempo_bpm=tempo)))
     if request.times != 1:
         tries.append(("--times 1", replace(request, times=1)))
     if len(error.goals) > 1:

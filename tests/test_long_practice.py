@@ -21,8 +21,14 @@ GOALS = {
     "cell:pickup": 1, "grip:ninth": 2,
 }  # fmt: skip
 PLACES = (("slow-shuffle", "E"), ("quick-shuffle", "Bb"), ("slow-shuffle", "G"))
-#: What the shipped levels have not.
-LACKING = {("bend-release", "first-year"), ("grip:ninth", "first-year")}
+#: What the shipped levels have not: at the tempo of a quick shuffle the first year plays two notes a beat.
+LACKING = {
+    ("bend-release", "first-year", "slow-shuffle"),
+    ("bend-release", "first-year", "quick-shuffle"),
+    ("grip:ninth", "first-year", "slow-shuffle"),
+    ("grip:ninth", "first-year", "quick-shuffle"),
+    ("cell:triplets", "first-year", "quick-shuffle"),
+}
 FIRST = date(2026, 1, 5)
 
 
@@ -33,7 +39,7 @@ def test_every_lick_trains_its_goal_anew_and_none_is_easier_than_the_one_before(
     for level in sorted(level_names()):
         for style, key in PLACES:
             request = Request(style, (goal,), (key,), level, count=5, minutes=15)
-            if (goal, level) in LACKING:
+            if (goal, level, style) in LACKING:
                 with pytest.raises(compose.CannotBeMet, match=r"--level (growing|fluent)"):
                     practice(request, record, day)
                 continue

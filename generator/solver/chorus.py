@@ -311,6 +311,8 @@ class Chorus:
             return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            if self.wish.marks:
+                peaks = self.maker.peaks_over(item, hand, self.wish.marks, peaks)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break

@@ -47,6 +47,9 @@ PICKUP_BEAT = 3
 ROLES: tuple[Role, ...] = ("answer", "question")
 #: Ways of laying the goals on a rhythm that are tried before another is drawn.
 LAYINGS = 4
+#: How often an exercise is drawn to be plain, and what then each note more in its rhythm weighs: a thing is learned
+#: in few notes first. Judgement, no source.
+PLAIN, FEW_NOTES = 0.5, 0.5
 
 
 class NoExercise(ValueError):
@@ -216,7 +219,12 @@ class Exercises:
         hands = self.hands
         home = hands[by_weight(range(len(hands)), lambda k: HOME_ODDS**k, rng)[0]]
         role = ROLES[int(rng.integers(len(ROLES)))]
-        order = by_weight(range(len(self.rhythms())), lambda k: self.rhythms()[k].weight, rng)
+        few = FEW_NOTES if rng.random() < PLAIN else 1.0
+        order = by_weight(
+            range(len(self.rhythms())),
+            lambda k: self.rhythms()[k].weight * few ** len(self.rhythms()[k].onsets),
+            rng,
+        )
         every = range(len(self.over))
         for k in order:
             if all(self.usable(n, k, role, home) for n in every):

@@ -6,7 +6,7 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeAlias
@@ -291,6 +291,19 @@ class LickMaker:
             keys = rng.exponential(size=len(pairs)) / odds
             for k in np.argsort(keys, kind="stable"):
                 yield pairs[k]
+
+    def peaks_over(
+        self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
+    ) -> Iterator[tuple[int, int]]:
+        """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
+        lattice = self.marked(plan, self.lattice(plan, hand), marks, {})
+        pitches = lattice.graph.table.enter
+        heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
+        lowest = [min(found, default=128) for found in heights]
+        for where, pitch in peaks:
+            below = all(low < pitch for i, low in enumerate(lowest) if i != where)
+            if below and pitch in heights[where]:
+                yield where, pitch
 
     def slot(self, plan: LickPlan, lattices: tuple[Lattice, ...]) -> LickSlot:
         """The lick as a link of the chain."""
