@@ -52,12 +52,15 @@ def _said(error: Exception) -> click.ClickException:
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
     from generator.series_file import SeriesError
+    from generator.solver.bounds import SearchTooLarge, SearchTooLong
     from generator.study import StudyFileError
 
     if isinstance(error, TooLittleTime):
         return Refused([str(error)])
     if isinstance(error, CannotBeMet):
         return Refused(error.problems)
+    if isinstance(error, (SearchTooLong, SearchTooLarge)):
+        return Refused([str(error)])
     unusable = (
         RuleFileError, BriefError, PinError, RecordError, RequestError, SeriesError, StudyFileError, UnreadableError,
     )  # fmt: skip
@@ -73,11 +76,19 @@ def _said(error: Exception) -> click.ClickException:
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="lickwright")
 @click.option("--verbose", is_flag=True, help="Show the whole traceback of an error.")
-def main(verbose: bool) -> None:
+@click.option(
+    "--time-limit", type=click.FloatRange(0.1), help="Seconds after which a search ends without an answer."
+)
+@click.pass_context
+def main(ctx: click.Context, verbose: bool, time_limit: float | None) -> None:
     """Writes short blues-guitar studies - licks answered by comping - from rule files.
 
     Example: lickwright write slow-shuffle --key A --seed 7 --out first
     """
+    if time_limit is not None:
+        from generator.solver.bounds import time_limit as limited
+
+        ctx.with_resource(limited(time_limit))
 
 
 for command in (write, practice, vary, redo, candidates, compare, check, render, rules, series):

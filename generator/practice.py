@@ -19,12 +19,11 @@ from generator.practice_pool import Candidate, Pool, chosen_from
 from generator.practice_record import Given, Record, licks_of
 from generator.practice_time import Schedule, schedule
 from generator.rhythm import TICKS_PER_BAR
-from generator.rulebook.lead import Lead
 from generator.rulebook.load import RuleFileError, level_names
 from generator.rulebook.schema_practice import PracticeTable
 from generator.series_file import through_all_keys
 from generator.sheet import joined
-from generator.solver.exercises import BARS, NoExercise, with_form
+from generator.solver.exercises import BARS, NoExercise, exercise_bars
 from generator.study import Before, Brief, Drill, SlotKind, Study
 from generator.writing import Setting
 
@@ -136,14 +135,14 @@ def _blocks(request: Request) -> list[str]:
 
 
 def _setting(request: Request, key: str) -> Setting:
-    """The setting of one key, its form being the exercise's; raises CannotBeMet for a root that the form lacks."""
+    """The setting of one key; raises RequestError for a root that the style's forms lack."""
     brief = Brief(request.style, key, request.seed, request.tempo_bpm, request.level, options=request.options)
     given = setting(brief)
     try:
-        rules = with_form(given.rules, request.over)
+        exercise_bars(given.rules, request.over)
     except NoExercise as error:
         raise RequestError([f"--over: {error.where}"]) from None
-    return replace(given, rules=rules, lead=Lead(rules, given.book, given.key, given.neck))
+    return given
 
 
 def _floor(

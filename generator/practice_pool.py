@@ -46,7 +46,7 @@ class Pool:
         known: Set[frozenset[Figure]],
         words: tuple[object, ...] = (),
     ):
-        """``goals`` each with how often; ``given`` has the exercise's form; ``words`` go into the random state.
+        """``goals`` each with how often; ``over`` root numerals; ``words`` go into the random state.
 
         ``known`` are whole licks that must not come back, which figures do not tell of short ones.
         """

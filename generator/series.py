@@ -32,13 +32,13 @@ from generator.figures import (
     longest_shared,
     novelty,
 )
-from generator.render.files import turn, write_whole
+from generator.render.files import remove_abandoned, turn, write_whole
 from generator.render.outputs import (
+    STUDY,
     Progress,
     SoundOptions,
     TakenError,
     new_folder,
-    sweep,
     write_formats,
 )
 from generator.render.series_page import FILES, Row, series_page
@@ -48,7 +48,6 @@ from generator.rulebook.load import RuleFileError
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
 from generator.study import SCHEMA_VERSION, Brief, Study, StudyFileError, from_json
 
-STUDY = "study.json"
 INDEX = "index.html"
 #: Seeds tried for one number before the answer is no; each is many attempts of the solver's.
 SEEDS = 5
@@ -241,8 +240,8 @@ def add(
 def _turn(folder: Path, waiting: Callable[[], None] | None) -> Iterator[tuple[str, ...]]:
     """One writer's turn: gives the names of what interrupted ones had left, which is gone now."""
     read_choices(folder)
-    with turn(folder, waiting) as alone:
-        yield sweep(folder, _NUMBER) if alone else ()
+    with turn(folder, waiting):
+        yield remove_abandoned(folder, _NUMBER)
 
 
 def _added(series: Series[Heard], written: Numbered, swept: tuple[str, ...]) -> Added:

@@ -364,8 +364,8 @@ def test_without_locks_a_number_taken_meanwhile_is_left_and_the_next_one_is_new_
     quick: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     @contextmanager
-    def no_locks(folder: Path, waiting: object) -> Iterator[bool]:
-        yield False
+    def no_locks(folder: Path, waiting: object) -> Iterator[None]:
+        yield
 
     monkeypatch.setattr(series, "turn", no_locks)
     a_series()

@@ -23,7 +23,7 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
 
     Each file is the whole study with one of the licks in it, so that compare can show them side by side.
 
-    Example: lickwright candidates first/study.json --slot 3 --count 6 --out six
+    Example: lickwright candidates first/study.json --slot 2 --count 6 --out six
     """
     from generator import choose
     from generator.excerpt import lick_bars

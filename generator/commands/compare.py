@@ -48,7 +48,7 @@ def compare(
 
     A study is a file; FILE@N is the lick in its slot N, and licks are compared with licks.
 
-    Example: lickwright compare first/study.json second/study.json --html both.html
+    Example: lickwright compare six/candidate-1.json six/candidate-2.json --silent --html two.html
     """
     from generator.judge.compare import compare as held
     from generator.judge.compare import focused

@@ -17,6 +17,7 @@ from numpy.random import Generator
 from generator.figures import Avoid
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
+from generator.solver.bounds import look_at_the_clock
 from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.grips import Held
@@ -126,6 +127,7 @@ class Chorus:
         found: list[Part] = []
         hand: int | None = None
         for k, item in enumerate(order):
+            look_at_the_clock()
             arrive = chain.arrival(k, hand)
             slot = chain.slots[k]
             if isinstance(slot, Kept):
@@ -222,6 +224,7 @@ class Chorus:
         return isinstance(item, LickPlan) and item.quotes == leader.number
 
     def _link(self, item: LickPlan | CompPlan) -> LickSlot | CompSlot | Kept:
+        look_at_the_clock()
         if item.start in self.wish.kept:
             return self.wish.kept[item.start]
         return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)

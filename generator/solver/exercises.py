@@ -17,26 +17,13 @@ from generator.harmony import QUALITIES, chord_in_key
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.rule import At
-from generator.rulebook.schema import FormTable, Role, RuleFile
+from generator.rulebook.schema import Role, RuleFile
+from generator.solver.answers import LONGEST_BEATS, _answers, _Gap, _groove, _under_licks
 from generator.solver.chorus import Wish
-from generator.solver.comping import SIGNS
 from generator.solver.goal_places import Allowed, Places
+from generator.solver.layout import CompPlan, LickPlan, Plan, by_weight, form_spans, role_hands, window_hands
 from generator.solver.licks import LickMaker, Mark, context
-from generator.solver.plan import (
-    HOME_ODDS,
-    CompPlan,
-    LickPlan,
-    Plan,
-    _cells,
-    _joined,
-    _opening,
-    _quickest,
-    _under_licks,
-    by_weight,
-    form_spans,
-    role_hands,
-    window_hands,
-)
+from generator.solver.plan import _cells, _joined, _quickest
 
 #: The name of an exercise's form, and of its only template.
 EXERCISE = "exercise"
@@ -71,22 +58,15 @@ class Rhythm:
     weight: float
 
 
-def exercise_form(rules: RuleFile, over: Sequence[str]) -> FormTable:
-    """Two bars for each root numeral, the chords being those of the style's form. Raises NoExercise."""
-    chords = [roman for bar in rules.forms[rules.study.form].bars for roman in bar.split()]
+def exercise_bars(rules: RuleFile, over: Sequence[str]) -> tuple[str, ...]:
+    """The chords of two bars for each root numeral, as the style's forms have them. Raises NoExercise."""
+    forms = [rules.forms[name] for name in rules.study.form]
+    chords = [roman for form in forms for bar in form.bars for roman in bar.split()]
     by_root = {root_numeral(roman): roman for roman in reversed(chords)}
     missing = [root for root in over if root not in by_root]
     if missing:
         raise NoExercise(f"the form has no chord {missing[0]!r}: use some of {', '.join(sorted(by_root))}")
-    bars = [by_root[root] for root in over for _ in range(BARS)]
-    return FormTable(bars=bars, phrases=[len(bars)])
-
-
-def with_form(rules: RuleFile, over: Sequence[str]) -> RuleFile:
-    """The rules with the exercise's form in place of the style's."""
-    form = exercise_form(rules, over)
-    study = rules.study.model_copy(update={"form": EXERCISE})
-    return rules.model_copy(update={"forms": {**rules.forms, EXERCISE: form}, "study": study})
+    return tuple(by_root[root] for root in over for _ in range(BARS))
 
 
 def windows_of(rules: RuleFile, maker: LickMaker) -> tuple[int, ...]:
@@ -108,10 +88,15 @@ class Exercises:
     tempo_bpm: int
     goals: tuple[tuple[Goal, int], ...]
     over: tuple[str, ...]
+    bars: tuple[str, ...] = ()
     _rhythms: list[Rhythm] = field(default_factory=list)
     _usable: dict[tuple[int, int, Role, int], bool] = field(default_factory=dict)
     _seen: dict[tuple[int, int, Role], tuple[At, ...]] = field(default_factory=dict)
     _allowed: Allowed = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.bars = exercise_bars(self.rules, self.over)
+        self.maker.form = form_spans(self.bars)
 
     # ------------------------------------------------------------------ what there is
 
@@ -157,6 +142,8 @@ class Exercises:
             for tail, _, more in tails:
                 joined = _joined(figure, tail, grid, most, closest)
                 if joined is None or joined[0] > MOST_BEATS:
+                    continue
+                if joined[2] > rules.layout.most_sounding * joined[0] * TICKS_PER_BEAT:
                     continue
                 low = shape.short_notes if joined[0] <= 3 else shape.notes[0]
                 onsets = parse_cell(figure + tail, grid).onsets
@@ -217,7 +204,7 @@ class Exercises:
     def plan(self, rng: Generator) -> tuple[Plan, Wish]:
         """A plan and the wish that lays the goals on it; raises NoExercise when this draw leads nowhere."""
         hands = self.hands
-        home = hands[by_weight(range(len(hands)), lambda k: HOME_ODDS**k, rng)[0]]
+        home = hands[by_weight(range(len(hands)), lambda k: self.rules.layout.home_odds**k, rng)[0]]
         role = ROLES[int(rng.integers(len(ROLES)))]
         few = FEW_NOTES if rng.random() < PLAIN else 1.0
         order = by_weight(
@@ -252,12 +239,11 @@ class Exercises:
         return Wish(marks=marks, ways=ways)
 
     def _planned(self, licks: tuple[LickPlan, ...], home: int, rng: Generator) -> Plan:
-        bars = self.rules.forms[EXERCISE].bars
         comps = [self._answer(lick, rng) for lick in licks]
         under = _under_licks(self.rules, licks, rng) if not self.start_beat else ()
         return Plan(
-            form_spans(bars),
-            ((0, len(bars) - 1, EXERCISE),),
+            self.maker.form,
+            ((0, len(self.bars) - 1, EXERCISE),),
             "",
             home,
             licks,
@@ -268,40 +254,32 @@ class Exercises:
 
     def _answer(self, lick: LickPlan, rng: Generator) -> CompPlan:
         """Comping for the beats that the lick leaves free in its two bars (before it, for a pickup)."""
-        rules, grid, step = self.rules, self.rules.study.grid, GRIDS[self.rules.study.grid]
+        rules, step = self.rules, GRIDS[self.rules.study.grid]
         first = lick.number * BARS * TICKS_PER_BAR
         start = -(-lick.end // TICKS_PER_BEAT) * TICKS_PER_BEAT
         end = first + BARS * TICKS_PER_BAR
         if self.start_beat:
             start, end = first, first + self.start_beat * TICKS_PER_BEAT
-        beats = min((end - start) // TICKS_PER_BEAT, MOST_BEATS)
-        options = [
-            (name, p, family.weight * _opening(start, p))
-            for name, family in rules.answers.items()
-            if family.beats <= beats
-            and family.beats >= min(3, beats)
-            and family.grid == grid
-            and family.grade <= rules.level.comping_grade
-            and family.place != "before a change"
-            for p in family.patterns
-            if not set(p) & set("LW") and self._answers(p, start)
-        ]
-        if not options:
+        beats = min((end - start) // TICKS_PER_BEAT, LONGEST_BEATS)
+        groove = _groove(rules, rng)
+        for shorter in range(beats, 0, -1):
+            gap = _Gap(0, end - shorter * TICKS_PER_BEAT, end, "", None if self.start_beat else lick)
+            found = list(_answers(rules, gap, self.maker.form, groove))
+            options = [(name, p, w) for (name, p, _), w in found if self._answers(p, gap.start)]
+            if options:
+                break
+        else:
             raise NoExercise(f"answers: none of {beats} beats or less fits behind the lick")
-        longest = max(len(p) for _, p, _ in options)
-        name, pattern, _ = by_weight(
-            options, lambda o: float(o[2]) * (1.0 if len(o[1]) == longest else 0.1), rng
-        )[0]
+        name, pattern, _ = by_weight(options, lambda o: o[2], rng)[0]
         chords = self._chords(pattern, lick.number)
-        at = start if self.start_beat else end - len(pattern) * step
-        return CompPlan(0, at, pattern, name, chords)
+        return CompPlan(0, end - len(pattern) * step, pattern, name, chords)
 
     def _answers(self, pattern: str, start: int) -> bool:
         """True for a pattern with plain strokes of the grip asked for, often enough and on strong places."""
         wanted = [times for goal, times in self.goals if goal.ask.grip is not None]
         if not wanted:
             return True
-        if set(pattern) & SIGNS - set("CB"):
+        if set(pattern) - set("CB-."):
             return False
         step = GRIDS[self.rules.study.grid]
         held = [len(part) - len(part.lstrip("-")) + 1 for part in pattern.split("C")[1:]]
@@ -313,7 +291,7 @@ class Exercises:
         """For the hits of an answer by a grip, the chord in the quality that the grip gives it."""
         if not self.grips:
             return ()
-        hits = sum(sign in SIGNS for sign in pattern)
+        hits = sum(sign not in "-." for sign in pattern)
         return (self._grip_chords()[number],) * hits
 
     def _grip_chords(self) -> list[str]:
@@ -332,7 +310,7 @@ class Exercises:
                 f"{level.comping_grade}"
             )
         found = []
-        for bar in self.rules.forms[EXERCISE].bars[::BARS]:
+        for bar in self.bars[::BARS]:
             chord = chord_in_key(bar, self.maker.lead.key)
             third = {"3", "b3"} & set(QUALITIES[chord.quality][0])
             fits = [q for q in recipe.qualities if {"3", "b3"} & set(QUALITIES[q][0]) == third]

@@ -19,6 +19,7 @@ from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
 from generator.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
 from generator.solver.automaton import Compiled, compile_rules, language
+from generator.solver.bounds import check_size
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
@@ -95,8 +96,8 @@ class LickMaker:
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
-        self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
-        self._possible: dict[tuple[LickPlan, int], bool] = {}
+        self._lattices: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], bool] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -116,21 +117,24 @@ class LickMaker:
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
-        if (plan, hand) not in self._lattices:
-            self._lattices[plan, hand] = self._laid(plan, hand)
-        return self._lattices[plan, hand]
+        key = plan, hand, self.form
+        if key not in self._lattices:
+            self._lattices[key] = self._laid(plan, hand)
+        return self._lattices[key]
 
     def possible(self, plan: LickPlan, hand: int) -> bool:
         """True when the rules leave a lick in a window."""
-        if (plan, hand) not in self._possible:
-            self._possible[plan, hand] = self.lattice(plan, hand).possible()
-        return self._possible[plan, hand]
+        key = plan, hand, self.form
+        if key not in self._possible:
+            self._possible[key] = self.lattice(plan, hand).possible()
+        return self._possible[key]
 
     def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
         compiled = self.compiled(hand, self.lead.slot_rules(seen))
+        check_size(len(table), len(graph.arrays[0]), compiled.states, len(seen))
         rows = np.zeros((len(seen), len(table)), np.int64)
         for i, at in enumerate(seen):
             at = replace(at, in_figure=at.in_figure and plan.leads)
