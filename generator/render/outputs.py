@@ -142,10 +142,12 @@ def text_sheet(study: Study) -> str:
 
     from generator.render.tabtext import WIDTH, tab
     from generator.render.words import phrase_words, study_words
+    from generator.render.words_practice import phrase_name
 
-    parts = [tab(study), fill(study_words(study), WIDTH)]
+    parts = [tab(study), *([] if study.drills else [fill(study_words(study), WIDTH)])]
     for number, words in enumerate(phrase_words(study), 1):
-        parts.append(f"Phrase {number}\n" + fill(words.text, WIDTH))
+        name = phrase_name(study, number - 1, f"Phrase {number}")
+        parts.append(f"{name}\n" + fill(words.text, WIDTH))
     return "\n\n".join(part.strip("\n") for part in parts) + "\n"
 
 

@@ -22,6 +22,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_practice import PracticeTable
 from generator.rulebook.schema_vary import VaryTable
 
 
@@ -462,3 +463,4 @@ class RuleFile(Table):
     music: MusicTable = MusicTable()
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
+    practice: PracticeTable = PracticeTable()
