@@ -34,6 +34,8 @@ from generator.touches import (
 
 #: Ways to lay the pitches of a grip on the strings that are looked at.
 MOST_LAID = 2000
+#: A line of more onsets is no lick by any rule file: it is fingered by the hand alone.
+LONGEST_BY_RULES = 20
 
 
 @dataclass(frozen=True)

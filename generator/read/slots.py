@@ -1,7 +1,7 @@
 """What is lead and what is comping in a file that does not say: stretches of columns as slots.
 
 A column of three notes or more, or of dead notes only, is a grip. A stretch ends where grips and single lines
-change over, and after a beat of silence. One or two notes on the low strings next to grips are the comping's
+change over, after a beat of silence, and where a line that runs on comes to the next phrase of four bars. One or two notes on the low strings next to grips are the comping's
 bass. What is left is a lick: a question when it stays open, an answer when it lands on the key's tonic or third
 or the chord's root; the last lick of several closes. Each lick of a file gets a letter; the same pitches and
 rhythm again get the same one. Common practice, no source.
@@ -22,6 +22,8 @@ SILENCE = TICKS_PER_BEAT
 #: A bass note of the comping lies no higher than this above the lowest open string, in semitones.
 BASS_RANGE = 12
 BARS_A_PHRASE = 4
+#: A line of this many onsets may be cut at a phrase.
+LONG_LICK = 12
 
 
 @dataclass
@@ -67,7 +69,10 @@ def _stretches(columns: Sequence[Column]) -> list[_Stretch]:
     for i, column in enumerate(columns):
         comp = _grip(column)
         silent = i > 0 and column.tick - columns[i - 1].end >= SILENCE
-        if not found or silent or found[-1].comp != comp:
+        phrase = BARS_A_PHRASE * TICKS_PER_BAR
+        runs_on = i > 0 and column.tick // phrase != columns[found[-1].columns[0]].tick // phrase
+        new_phrase = runs_on and len(found[-1].columns) >= LONG_LICK
+        if not found or silent or new_phrase or found[-1].comp != comp:
             found.append(_Stretch([], comp))
         found[-1].columns.append(i)
     return found
