@@ -12,10 +12,15 @@ from typing import Any
 import click
 
 from generator import __version__
+from generator.commands.candidates import candidates
 from generator.commands.check import check
+from generator.commands.compare import compare
+from generator.commands.redo import redo
 from generator.commands.render import render
 from generator.commands.rules import rules
+from generator.commands.series import series
 from generator.commands.shared import Refused, Unusable
+from generator.commands.vary import vary
 from generator.commands.write import write
 
 
@@ -38,14 +43,16 @@ class Group(click.Group):
 
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
+    from generator.pins import PinError
     from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
+    from generator.series_file import SeriesError
     from generator.study import StudyFileError
 
     if isinstance(error, CannotBeMet):
-        return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, StudyFileError, UnreadableError)):
+        return Refused(error.problems)
+    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError, UnreadableError)):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -64,7 +71,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, check, render, rules):
+for command in (write, vary, redo, candidates, compare, check, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

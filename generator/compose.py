@@ -6,41 +6,35 @@ The only caller of the solver. The same brief and rule files always give the sam
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
-from generator import __version__
-from generator.harmony import Key, chord_in_key
+from generator.figures import Avoid
+from generator.harmony import Key
 from generator.judge.check import Violation, check
-from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BEAT
+from generator.pins import Pins
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book, Options, RuleFileError, gather, mistakes
-from generator.rulebook.rule import At, Named
+from generator.rulebook.rule import Named
 from generator.rulebook.schema import RuleFile
 from generator.rulebook.whole import grip_rules, study_rules
-from generator.solver.chorus import DeadEnd, SolvedComp, solve_chorus
-from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, Strokes
-from generator.solver.licks import LickMaker, Solved, context
+from generator.solver.chorus import DeadEnd, Wish, solve_chorus
+from generator.solver.comping import Strokes
+from generator.solver.kept import kept_slots, plan_of
+from generator.solver.licks import LickMaker, Pin
+from generator.solver.place import Place
 from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
-from generator.study import (
-    Bend,
-    Brief,
-    Event,
-    Grace,
-    Note,
-    Phrase,
-    Slot,
-    SlotKind,
-    Study,
-    Technique,
-    bend_curve,
-)
-from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
+from generator.solver.rhythms import renewed
+from generator.solver.why import Why, explain
+from generator.study import Brief, SlotKind, Study, to_json
+from generator.touches import touch_of
+from generator.writing import Setting, written
 
 ATTEMPTS = 60
+#: Plans in a row in which the rules leave some lick no way, before the reason is looked for.
+SAME_DEAD_END = 6
 #: Finished studies that may break one and the same rule before it is taken for one that cannot be met.
 SAME_FAILURE = 30
 
@@ -57,24 +51,29 @@ class BriefError(ValueError):
 
 
 class CannotBeMet(ValueError):
-    """Rules that no study keeps: ``where`` names the slot or table that failed most often."""
+    """Rules that no study keeps: ``where`` names the slot or table that failed most often.
 
-    def __init__(self, where: str):
+    ``why`` says which rules cannot hold together there, when that is what it is.
+    """
+
+    def __init__(self, where: str, why: Why | None = None):
         super().__init__(f"the rules leave no study: {where}")
         self.where = where
+        self.why = why
 
-
-@dataclass(frozen=True)
-class Setting:
-    """A brief with its rules read and checked: everything the solver and the judge need to know."""
-
-    brief: Brief
-    book: Book
-    rules: RuleFile
-    key: Key
-    neck: Neck
-    lead: Lead
-    tempo_bpm: int
+    @property
+    def problems(self) -> list[str]:
+        """The message, a line each."""
+        if self.why is None:
+            return [str(self)]
+        rules = [f"  {rule.name}: {rule.sentence} [{rule.source}]" for rule in self.why.rules]
+        few = "the fewest that" if self.why.smallest else "together they"
+        lines = [f"{self}; {few} cannot all hold:", *rules]
+        if self.why.change is not None:
+            lines.append(
+                f"what would do: {self.why.change.words} (then {self.why.change.licks:,} licks fit there)"
+            )
+        return lines
 
 
 def read_rules(style: str, level: str | None = None, options: Options = ()) -> tuple[Book, RuleFile]:
@@ -111,38 +110,148 @@ def setting(brief: Brief) -> Setting:
     return Setting(brief, book, rules, key, neck, Lead(rules, book, key, neck), tempo)
 
 
-def _seed(given: Setting, attempt: int) -> np.random.Generator:
+def random_state(given: Setting, *words: object) -> np.random.Generator:
     """A random state of its own for each attempt, by what was meant, however it was written."""
-    words = (
-        f"{given.brief.seed}|{given.key.name}|{given.rules.level.name}|{given.tempo_bpm}|{attempt}".encode()
-    )
-    return np.random.default_rng(int.from_bytes(hashlib.sha256(words).digest()[:16], "big"))
+    meant = (given.brief.seed, given.key.name, given.rules.level.name, given.tempo_bpm, *words)
+    text = "|".join(map(str, meant)).encode()
+    return np.random.default_rng(int.from_bytes(hashlib.sha256(text).digest()[:16], "big"))
 
 
-def write(brief: Brief) -> Study:
-    """Writes the study that a brief asks for.
+class Tables:
+    """What the solver works out once for one setting's rules, key and tempo, whatever the seed."""
+
+    def __init__(self, given: Setting):
+        form = form_spans(given.rules.forms[given.rules.study.form].bars)
+        self.maker = LickMaker(given.lead, form, given.tempo_bpm)
+        self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
+
+
+def write(brief: Brief, avoid: Avoid | None = None) -> Study:
+    """Writes the study that a brief asks for, without the figures to be avoided.
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
-    given = setting(brief)
-    maker = LickMaker(given.lead, form_spans(given.rules.forms[given.rules.study.form].bars), given.tempo_bpm)
-    strokes = Strokes(given.lead, given.rules.level.comping_grade)
+    return write_in(setting(brief), avoid=avoid)
+
+
+def write_in(
+    given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
+) -> Study:
+    """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
+
+    def plan(rng: np.random.Generator) -> Plan:
+        return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+
+    origin = " ".join(map(str, words))
+    return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
+
+
+def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
+    """The pinned study with everything else written anew; the same seed gives the same result.
+
+    Raises CannotBeMet when the rules leave nothing between the pins.
+    """
+    study = pins.study
+    given = setting_of(study, seed)
+    plan = plan_of(study, given.lead)
+    free = [n for n, slot in enumerate(_lick_slots(study)) if slot not in pins.slots | pins.cells]
+
+    def plan_by(rng: np.random.Generator) -> Plan:
+        return renewed(plan, given.rules, given.tempo_bpm, free, rng)
+
+    wish = Wish(kept_slots(study, plan, pins.slots), avoid, pins=_notes(pins), grips=_grips(pins))
+    words = ("around", *sorted(pins.slots), "notes", *(e.id for e in pins.events), *sorted(pins.cells))
+    return solve(given, plan_by, wish, words=words, title=study.title, origin=made_from(study, "around pins"))
+
+
+def redo(study: Study, slot: int, seed: int) -> Study:
+    """The study with one slot (by number) solved anew and the others as they are. Raises CannotBeMet."""
+    stay = frozenset(s.number for s in study.slots if s.number != slot)
+    return around(Pins(study, stay), seed)
+
+
+def made_from(study: Study, how: str) -> str:
+    """Says of a study from which other it was made: the start of that one's digest, and how."""
+    return f"{how}: {hashlib.sha256(to_json(study).encode()).hexdigest()[:12]}"
+
+
+def setting_of(study: Study, seed: int | None = None, key: str | None = None) -> Setting:
+    """The setting a study was written in, for another seed or key; raises RuleFileError and BriefError."""
+    brief = replace(
+        study.brief, seed=study.brief.seed if seed is None else seed, key=key or study.brief.key, title=None
+    )
+    return replace(setting(brief), tempo_bpm=study.tempo_bpm)
+
+
+def _lick_slots(study: Study) -> list[int]:
+    return [s.number for s in study.slots if s.kind is SlotKind.LICK]
+
+
+def _notes(pins: Pins) -> dict[int, Pin]:
+    found = {}
+    for event in pins.events:
+        if pins.study.slots[event.slot].kind is SlotKind.LICK:
+            touch = touch_of(event)
+            found[event.onset] = Pin(touch.string, touch.fret, touch.finger, touch.bend)
+    return found
+
+
+def _grips(pins: Pins) -> dict[int, frozenset[tuple[int, int]]]:
+    return {
+        event.onset: frozenset((n.string, n.fret) for n in event.notes)
+        for event in pins.events
+        if pins.study.slots[event.slot].kind is SlotKind.COMP
+    }
+
+
+def solve(
+    given: Setting,
+    plan_by: Callable[[np.random.Generator], Plan],
+    wish: Wish,
+    *,
+    words: tuple[object, ...] = (),
+    title: str | None = None,
+    origin: str = "",
+    good: Callable[[Study], str] = lambda study: "",
+    tables: Tables | None = None,
+    wish_by: Callable[[Plan], Wish] | None = None,
+    attempts: int = ATTEMPTS,
+) -> Study:
+    """Draws plans and fills them until a study keeps every rule and ``good`` finds no fault with it.
+
+    ``words`` go into the random state; a title is drawn unless given; ``good`` says what is wrong, or nothing;
+    ``wish_by`` gives the wish for a plan in place of ``wish``.
+    Raises CannotBeMet.
+    """
+    tables = tables or Tables(given)
     failures: dict[str, int] = {}
-    for attempt in range(ATTEMPTS):
-        rng = _seed(given, attempt)
+    titles = given.rules.study.titles
+    impossible = 0
+    for attempt in range(attempts):
+        rng = random_state(given, *words, attempt)
         try:
-            plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
-            solved = solve_chorus(given.lead, plan, given.tempo_bpm, rng, maker, strokes)
+            plan = plan_by(rng)
+            wanted = wish_by(plan) if wish_by else wish
+            solved = solve_chorus(
+                given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wanted
+            )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
+            lick = dead.lick if isinstance(dead, DeadEnd) else None
+            impossible = impossible + 1 if lick is not None else 0
+            if lick is not None and impossible == SAME_DEAD_END:
+                place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+                raise CannotBeMet(dead.where, explain(place)) from None
             continue
-        study = _written(given, plan, solved, rng)
+        impossible = 0
+        drawn = titles[int(rng.integers(len(titles)))]
+        study = written(given, plan, solved, title or given.brief.title or drawn, origin)
         broken = check(study, given.lead)
-        if not broken:
+        fault = f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]" if broken else good(study)
+        if not fault:
             return study
-        first = f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]"
-        failures[first] = failures.get(first, 0) + 1
-        if failures[first] == SAME_FAILURE:
+        failures[fault] = failures.get(fault, 0) + 1
+        if broken and failures[fault] == SAME_FAILURE:
             break
     raise CannotBeMet(max(failures, key=lambda k: failures[k]))
 
@@ -170,165 +279,3 @@ def sentences(style: str, level: str | None = None) -> tuple[Named, ...]:
     book, rules = read_rules(style, level)
     lead = Lead(rules, book, Key("A", rules.study.minor), rules.neck.neck())
     return (*lead.all_rules, *grip_rules(lead), *study_rules(lead))
-
-
-# ---------------------------------------------------------------------- writing down
-
-
-def _written(
-    given: Setting, plan: Plan, solved: tuple[Solved | SolvedComp, ...], rng: np.random.Generator
-) -> Study:
-    slots: list[Slot] = []
-    events: list[Event] = []
-    number_of: dict[int, int] = {}
-    for part in solved:
-        n = len(slots)
-        if isinstance(part, Solved):
-            number_of[part.plan.number] = n
-            made = list(_lick_events(given, plan, part, n))
-            quotes = None if part.plan.quotes is None else number_of.get(part.plan.quotes)
-            slot = Slot(
-                n,
-                SlotKind.LICK,
-                part.plan.phrase,
-                made[0].onset,
-                made[-1].end,
-                part.plan.letter,
-                part.plan.role,
-                (part.plan.figure, part.plan.tail),
-                (part.touches[0].hand,),
-                quotes,
-                part.plan.figure_notes,
-            )
-        else:
-            made = list(_comp_events(given, part, n))
-            hands = tuple(sorted({e.hand for e in made}))
-            slot = Slot(
-                n,
-                SlotKind.COMP,
-                part.plan.phrase,
-                made[0].onset,
-                made[-1].end,
-                cells=(part.plan.pattern,),
-                windows=hands,
-            )
-        slots.append(slot)
-        events += made
-    events = _numbered(events)
-    rules, brief = given.rules, given.brief
-    title = brief.title or rules.study.titles[int(rng.integers(len(rules.study.titles)))]
-    return Study(
-        title=title,
-        number=brief.number,
-        brief=brief,
-        key=given.key.tonic,
-        minor=given.key.minor,
-        meter=rules.study.meter,
-        grid=rules.study.grid,
-        feel=rules.study.feel,
-        tempo_bpm=given.tempo_bpm,
-        level=rules.level.name,
-        neck=given.neck,
-        bars=len(rules.forms[rules.study.form].bars),
-        form=plan.form,
-        phrases=tuple(Phrase(i, a, b, name) for i, (a, b, name) in enumerate(plan.phrases)),
-        slots=tuple(slots),
-        events=tuple(events),
-        rules=given.book.digests,
-        tool_version=__version__,
-        cost=sum(p.cost for p in solved if isinstance(p, Solved)),
-        scheme=plan.scheme,
-    )
-
-
-def _numbered(events: list[Event]) -> list[Event]:
-    """Events in order of time with ids; one that runs into the next is cut, a grip rings on instead."""
-    events = sorted(events, key=lambda e: e.onset)
-    done = []
-    for k, event in enumerate(events):
-        end = min(event.end, events[k + 1].onset) if k + 1 < len(events) else event.end
-        done.append(replace(event, id=f"e{k + 1}", duration=end - event.onset))
-    return done
-
-
-def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
-    places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
-    held = given.rules.lead.techniques.vibrato_beats * TICKS_PER_BEAT
-    for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
-        way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
-        sings = at.duration >= held and touch.fret > 0 and touch.kind in (NO_BEND, 1)
-        vibrato = sings and (at.last or at.duration >= 1.3 * TICKS_PER_BEAT) and touch.bend != 1
-        yield Event(
-            "",
-            slot,
-            at.tick,
-            at.duration,
-            tuple(lick_notes(touch, way, at, vibrato)),
-            at.chord.roman,
-            touch.hand,
-        )
-
-
-def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
-    """The notes of a touch at its onset, the lower voice first."""
-    grace = None
-    if touch.grace != NO_GRACE:
-        on_fret, on_finger = (
-            (touch.mate_fret, touch.mate_finger) if touch.mate_string else (touch.fret, touch.finger)
-        )
-        grace = Grace(on_fret - touch.grace_frets, max(1, on_finger - 1), GRACES[touch.grace])
-    bend = None
-    if touch.kind != NO_BEND:
-        kind = BEND_KINDS[touch.kind]
-        bend = Bend(kind, touch.bend, bend_curve(kind, touch.bend, at.duration))
-    if touch.mate_string:
-        yield Note(
-            touch.mate_string,
-            touch.mate_fret,
-            touch.mate_finger,
-            touch.mate_pitch,
-            at.chord.degree(touch.mate_pitch),
-            way,
-            grace=grace,
-        )
-    yield Note(
-        touch.string,
-        touch.fret,
-        touch.finger,
-        touch.pitch,
-        at.chord.degree(touch.pitch + touch.bend // 2),
-        way,
-        bend=bend,
-        grace=None if touch.mate_string else grace,
-        vibrato=vibrato and not touch.mate_string,
-    )
-
-
-def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
-    for hit, stroke in zip(part.hits, part.strokes, strict=True):
-        chord = chord_in_key(stroke.roman, given.key)
-        notes = []
-        for string, fret, finger in stroke.notes:
-            pitch = given.neck.pitch(string, fret)
-            grace = None
-            if stroke.graced == string:
-                grace = Grace(fret - 1, max(1, finger - 1), Technique.HAMMER_ON)
-            notes.append(
-                Note(string, fret, finger, pitch, chord.degree(pitch), grace=grace, muted=stroke.muted)
-            )
-        yield Event(
-            "",
-            slot,
-            hit.tick,
-            hit.duration,
-            tuple(notes),
-            stroke.roman,
-            stroke.hand,
-            stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None,
-            staccato=_short(hit, stroke),
-        )
-
-
-def _short(hit: Hit, stroke: Stroke) -> bool:
-    """A stab: a grip of one grid step that is not held."""
-    return stroke.base is not None and not stroke.muted and hit.duration <= 4 and stroke.sign in "CT"

@@ -122,6 +122,18 @@ class Neck:
                 found.append((string, fret))
         return tuple(found)
 
+    def root_fret(self, pitch_class: int) -> int:
+        """The fret (0..11) of a pitch class on the first string, from which places are counted.
+
+        In standard tuning the sixth string has it at the same fret, but that one is the first to be tuned down;
+        a neck of less than six strings counts on its lowest.
+
+        >>> Neck().root_fret(9)
+        5
+        """
+        string = 1 if self.strings >= 6 else self.strings
+        return (pitch_class - self.pitch(string, 0)) % 12
+
     def fret_mm(self, fret: float) -> float:
         """Distance from the nut, or the capo, to a fret in millimetres."""
         return float(self.sounding_mm * (1 - 2.0 ** (-fret / 12)))

@@ -131,6 +131,11 @@ class Event:
         """The tick at which the written duration is over."""
         return self.onset + self.duration
 
+    @property
+    def melody(self) -> Note:
+        """The note that carries the melody: that of the highest string."""
+        return min(self.notes, key=lambda n: n.string)
+
 
 class SlotKind(StrEnum):
     """Whom a stretch of time belongs to."""
@@ -204,7 +209,10 @@ class RuleDigest:
 
 @dataclass(frozen=True)
 class Study:
-    """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written."""
+    """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written.
+
+    ``origin`` says from what it was made when not from its brief alone: another study, pins.
+    """
 
     title: str
     number: int | None
@@ -226,6 +234,7 @@ class Study:
     tool_version: str = ""
     cost: int = 0
     scheme: str = ""
+    origin: str = ""
     schema_version: int = field(default=SCHEMA_VERSION)
 
     @cached_property

@@ -15,7 +15,6 @@ from generator import __version__
 from generator.compose import (
     BriefError,
     CannotBeMet,
-    bend_curve,
     checked,
     read_rules,
     setting,
@@ -24,7 +23,7 @@ from generator.compose import (
 )
 from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.load import RuleFileError, style_names
-from generator.study import BendKind, Brief, SlotKind, Study, from_json, json_schema, to_json
+from generator.study import BendKind, Brief, SlotKind, Study, bend_curve, from_json, json_schema, to_json
 
 #: A lick may begin up to two beats before its phrase does.
 UPBEAT = 24

@@ -1,4 +1,4 @@
-"""lickwright check: whether a study keeps its rules, and what it asks of the hands."""
+"""lickwright check: whether a study keeps its rules, what it asks of the hands, what its music is like."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from generator.commands.check_music import show_bands, show_music, show_sets
 from generator.commands.shared import Refused, Unusable, echo, echo_table, plain, read_study
 from generator.rhythm import beat_text
 
@@ -50,16 +51,36 @@ def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation]) 
 
 
 @click.command()
-@click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("study", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--rules", help="Check by another style's rules than the study's own.")
 @click.option(
     "--effort", is_flag=True, help="Say what it asks of the hands, slot by slot, and its hardest moment."
+)
+@click.option(
+    "--music",
+    is_flag=True,
+    help="Measure its music, against what is usual in its style, and each lick's. "
+    "With --set: what is usual in the folder, as a table for a rule file.",
+)
+@click.option(
+    "--set",
+    "sets",
+    multiple=True,
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Measure how the studies in a folder are spread; given twice, how two folders lie to each other.",
 )
 @click.option("--key", help="The key of a score or MIDI file, when it does not say.")
 @click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
 @click.option("--instead", is_flag=True, help="Show what would keep the rules in the licks that break them.")
 def check(
-    study: Path, rules: str | None, effort: bool, key: str | None, form: str | None, instead: bool
+    study: Path | None,
+    rules: str | None,
+    effort: bool,
+    music: bool,
+    sets: tuple[Path, ...],
+    key: str | None,
+    form: str | None,
+    instead: bool,
 ) -> None:
     """Say whether a study, a MusicXML score or a MIDI file keeps the rules, and where it does not.
 
@@ -67,11 +88,21 @@ def check(
     """
     from generator import compose
 
+    if sets and music:
+        show_bands(sets)
+    elif sets:
+        show_sets(sets)
+    if study is None:
+        if sets:
+            return
+        raise click.UsageError("name a study file, or folders of studies with --set")
     read = read_study(study, rules, key, form)
     if rules is None and not read.brief.style:
         raise Unusable([f"{study}: say by which style with --rules, as in --rules slow-shuffle"])
     if effort:
         _show_effort(read, rules)
+    if music and not sets:
+        show_music(read, rules)
     found = compose.checked(read, rules)
     for violation in found:
         click.echo(plain(str(violation)))

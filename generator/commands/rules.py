@@ -56,3 +56,27 @@ def rules_check(file: str) -> None:
     if problems:
         raise Unusable(problems)
     click.echo("no mistakes")
+
+
+@rules.command("count")
+@click.argument("style")
+@click.option("--key", default="A", show_default=True, help="The key.")
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="Whose plan is counted.")
+@click.option("--level", help="With this level's rules.")
+@click.option("--totals", is_flag=True, help="Only the totals, which is quicker.")
+def rules_count(style: str, key: str, seed: int, level: str | None, totals: bool) -> None:
+    """Count the licks that the rules allow in each place of a study, and the choruses: exact whole numbers.
+
+    Example: lickwright rules count slow-shuffle --key A --totals
+    """
+    from generator.allowed import allowed
+    from generator.study import Brief
+
+    found = allowed(Brief(style, key, seed, level=level), rules=not totals)
+    click.echo(plain(f"scheme {found.scheme}"))
+    for place in found.places:
+        shape = f"{place.shapely:.0%} of them have the shape asked for"
+        click.echo(plain(f"\n{place.where}, {place.notes} notes: {place.licks:,} licks; {shape}"))
+        for rule, more in place.taken:
+            click.echo(plain(f"  {rule.name} alone takes away {more:,}"))
+    click.echo(f"\nthe study, before any lick quotes another: {found.choruses:,} choruses")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -40,6 +40,35 @@ class Refused(Unusable):
 def plain(text: str) -> str:
     """Text without control characters, so that no file can send codes to the terminal."""
     return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+
+
+def instrument_options(command: F) -> F:
+    """The options that name another player or instrument; ``instrument_of`` makes a brief's options of them."""
+    options = [
+        click.option("--hand", help="Another hand: small, or a rule file."),
+        click.option(
+            "--strings",
+            help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file.",
+        ),
+        click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file."),
+        click.option(
+            "--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up."
+        ),
+        click.option(
+            "--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it."
+        ),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def instrument_of(
+    neck: str | None, strings: str | None, hand: str | None, tuning: str | None, capo: int | None
+) -> tuple[tuple[str, str], ...]:
+    """The options of a brief, in the order in which they are merged."""
+    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
+    return tuple((kind, str(value)) for kind, value in given.items() if value is not None)
 
 
 def sound_options(command: F) -> F:
@@ -126,8 +155,13 @@ def echo(text: str) -> None:
     click.echo(text, nl=not text.endswith("\n"))
 
 
-def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    """Prints a table whose last row sums up; the cells are text, never markup."""
+def echo_table(
+    columns: tuple[str, ...], rows: list[tuple[str, ...]], *, sums: bool = True, words: Collection[str] = ()
+) -> None:
+    """Prints a table; the cells are text, never markup.
+
+    With ``sums`` its last row sums up. The columns named in ``words`` hold words, which may go on below.
+    """
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -135,7 +169,8 @@ def echo_table(columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 0, 0, 1))
     for number, name in enumerate(columns):
-        table.add_column(name, justify="left" if number == 0 else "right", no_wrap=True)
+        left = number == 0 or name in words
+        table.add_column(Text(plain(name)), justify="left" if left else "right", no_wrap=name not in words)
     for number, row in enumerate(rows):
-        table.add_row(*(Text(plain(cell)) for cell in row), end_section=number == len(rows) - 2)
+        table.add_row(*(Text(plain(cell)) for cell in row), end_section=sums and number == len(rows) - 2)
     Console(file=sys.stdout, soft_wrap=False, width=None if sys.stdout.isatty() else 80).print(table)

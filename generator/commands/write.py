@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import echo, formats_of, progress, sound_of, sound_options
+from generator.commands.shared import (
+    Unusable,
+    echo,
+    formats_of,
+    instrument_of,
+    instrument_options,
+    progress,
+    sound_of,
+    sound_options,
+)
+
+if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
+    from generator.study import Brief
 
 
 @click.command()
@@ -20,13 +34,17 @@ from generator.commands.shared import echo, formats_of, progress, sound_of, soun
 )
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
-@click.option("--hand", help="Another hand: small, or a rule file.")
+@instrument_options
 @click.option(
-    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
+    "--adventurous",
+    type=click.FloatRange(0, 1),
+    help="How far from the cheapest lick the rules allow: 0 the cheapest, 1 whatever they allow.",
 )
-@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
-@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
-@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
+@click.option(
+    "--candidates",
+    type=click.IntRange(1, 50),
+    help="Write so many studies, far from each other, as candidate-1 and so on inside --out.",
+)
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
 @click.option(
@@ -51,6 +69,8 @@ def write(
     neck: str | None,
     tuning: str | None,
     capo: int | None,
+    adventurous: float | None,
+    candidates: int | None,
     title: str | None,
     number: int | None,
     formats: str,
@@ -72,9 +92,13 @@ def write(
     from generator.study import Brief
 
     wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
-    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
-    options = tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+    options = instrument_of(neck, strings, hand, tuning, capo)
+    if adventurous is not None:
+        options = (*options, ("adventurous", f"{adventurous:g}"))
     brief = Brief(style, key, seed, tempo, level, title, number, options)
+    if candidates is not None:
+        _write_several(brief, candidates, out, wanted, sound, replace)
+        return
     if out is None:
         echo(tab(compose.write(brief), fingers=fingers))
         return
@@ -82,3 +106,25 @@ def write(
         study = compose.write(brief)
         write_formats(study, folder, ("json", *wanted), sound, progress())
     echo(tab(study, fingers=fingers))
+
+
+def _write_several(
+    brief: Brief, count: int, out: Path | None, formats: tuple[str, ...], sound: SoundOptions, replace: bool
+) -> None:
+    """Several studies of one brief, a folder each inside ``out``."""
+    from generator import choose
+    from generator.render.outputs import new_folder, write_formats
+    from generator.render.tabtext import tab
+
+    if out is None:
+        raise Unusable(["--candidates: give --out, the folder for them"])
+    with new_folder(out, replace) as folder:
+        found = choose.studies(brief, count)
+        for n, study in enumerate(found, 1):
+            inside = folder / f"candidate-{n}"
+            inside.mkdir()
+            write_formats(study, inside, ("json", *formats), sound, progress())
+    for n, study in enumerate(found, 1):
+        echo(f"candidate {n}\n\n{tab(study)}")
+    if len(found) < count:
+        echo(f"{len(found)} of {count}: no more were found far enough apart")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from generator.compose import lick_notes
 from generator.harmony import spell
 from generator.judge.check import Violation, check
 from generator.rhythm import Onset, beat_text
@@ -14,6 +13,7 @@ from generator.rulebook.places import places
 from generator.solver.fixed import Fingering, Wanted, fingerings, nearest
 from generator.study import Event, Note, Slot, SlotKind, Study, Technique
 from generator.touches import NO_BEND, PRE_BEND, WAYS, touch_of
+from generator.writing import lick_notes
 
 
 @dataclass(frozen=True)

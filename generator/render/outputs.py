@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -15,10 +16,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.render.files import write_whole
+from generator.render.files import PART, folder_rights, sync_folder, sync_tree, write_whole
 from generator.study import Study, to_json
 
 if TYPE_CHECKING:
+    from generator.judge.compare import Comparison
     from generator.render.sound.mix import Settings
 
 #: Told (done, of all, name) as files are finished.
@@ -28,6 +30,10 @@ SLOW_SPEEDS = (0.5, 0.75)
 
 class OutputError(ValueError):
     """An output that cannot be made: the message says why and what would help."""
+
+
+class TakenError(OutputError):
+    """A folder whose name is taken, now or since the work on it began."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +148,17 @@ def page(study: Study, sound: SoundOptions) -> str:
     return handout(study, sound=page_sound(study, settings=_settings(sound)))
 
 
+def compare_page(comparison: Comparison, sound: SoundOptions | None) -> str:
+    """The page that holds studies or licks side by side, with sound unless that is None."""
+    from generator.render.handout.compare import compare_page as made
+    from generator.render.sound.page import together_sound
+
+    if sound is None:
+        return made(comparison)
+    shown = [entry.shown for entry in comparison.entries]
+    return made(comparison, sound=together_sound(shown, _settings(sound)))
+
+
 def checked_formats(names: Sequence[str]) -> tuple[str, ...]:
     """The formats, each once; raises OutputError naming those there are."""
     unknown = [n for n in names if n not in FORMATS]
@@ -163,13 +180,13 @@ def write_formats(
 
 @contextmanager
 def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
-    """A folder to fill that takes its name only when all in it is whole.
+    """A folder to fill that takes its name only when all in it is whole and on the disk.
 
     Raises OutputError when the folder exists and is not to be replaced, or cannot be made. An old one is kept
     beside as a backup until the new one has its name.
     """
     if folder.exists() and not replace:
-        raise OutputError(f"{folder} exists: choose another --out, or add --replace")
+        raise _taken(folder)
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder} is no folder: choose another --out")
     folder = folder.resolve()
@@ -179,21 +196,32 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
     try:
-        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=".part", dir=parent))
+        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=PART, dir=parent))
     except OSError as error:
         raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
     try:
         yield partial
-        partial.chmod(0o755)
-        _swap(partial, folder)
+        partial.chmod(folder_rights())
+        sync_tree(partial)
+        _swap(partial, folder, replace)
+        sync_folder(parent)
     except BaseException:
         shutil.rmtree(partial, ignore_errors=True)
         raise
 
 
-def _swap(partial: Path, folder: Path) -> None:
-    if not folder.exists():
-        partial.rename(folder)
+def _taken(folder: Path) -> TakenError:
+    return TakenError(f"{folder} exists: choose another --out, or add --replace")
+
+
+def _swap(partial: Path, folder: Path, replace: bool) -> None:
+    if not folder.exists() or not replace:
+        try:
+            partial.rename(folder)
+        except OSError:
+            if folder.exists():
+                raise _taken(folder) from None
+            raise
         return
     backup = folder.with_name(f".{folder.name}.{os.getpid()}.backup")
     folder.rename(backup)
@@ -203,3 +231,19 @@ def _swap(partial: Path, folder: Path) -> None:
         backup.rename(folder)
         raise
     shutil.rmtree(backup, ignore_errors=True)
+
+
+def sweep(parent: Path, name: str) -> tuple[str, ...]:
+    """Removes the unfinished folders that interrupted runs left in a folder, and gives their names.
+
+    ``name`` is a regular expression for the names they would have taken. Only to be called when nobody else can
+    be writing there. Raises OSError.
+    """
+    left = [
+        path
+        for path in sorted(parent.iterdir())
+        if re.fullmatch(rf"\.{name}\.[^.]*{re.escape(PART)}", path.name) and path.is_dir()
+    ]
+    for path in left:
+        shutil.rmtree(path)
+    return tuple(path.name for path in left)

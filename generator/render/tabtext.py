@@ -269,11 +269,13 @@ def _count_row(study: Study, system: System) -> str:
 # --- systems, and the whole sheet
 
 
-def _margin(neck: Neck) -> int:
+def margin_of(neck: Neck) -> int:
+    """The columns before the first bar line."""
     return max(len(name) for name in string_names(neck)) + 1
 
 
-def _check_range(study: Study, first_bar: int, last_bar: int, width: int) -> None:
+def check_range(study: Study, first_bar: int, last_bar: int, width: int) -> None:
+    """Raises ValueError for bars that are not there, TooNarrowError for a width that holds no tab."""
     if width < LEAST_WIDTH:
         raise TooNarrowError(f"a width of {width} columns is too narrow for tab: use {LEAST_WIDTH} or more")
     if not 0 <= first_bar <= last_bar < study.bars:
@@ -282,15 +284,16 @@ def _check_range(study: Study, first_bar: int, last_bar: int, width: int) -> Non
 
 def systems(study: Study, first_bar: int, last_bar: int, *, width: int = WIDTH) -> list[System]:
     """Where everything in bars ``first_bar`` to ``last_bar`` (from 0, inclusive) stands."""
-    _check_range(study, first_bar, last_bar, width)
+    check_range(study, first_bar, last_bar, width)
     return lay_out(
-        [inks(study)], first_bar, last_bar, grid=study.grid, margin=_margin(study.neck), width=width
+        [inks(study)], first_bar, last_bar, grid=study.grid, margin=margin_of(study.neck), width=width
     )
 
 
-def _system_lines(
+def system_lines(
     study: Study, marks: Sequence[Ink], system: System, *, fingers: bool, names: bool
 ) -> list[str]:
+    """The lines of one system, from the labels over it to the count under it."""
     return [
         *_top_rows(study, system, names),
         *_string_rows(study.neck, marks, system),
@@ -317,36 +320,7 @@ def tab_lines(
     lines: list[str] = []
     for system in systems(study, first_bar, last_bar, width=width):
         lines += [""] if lines else []
-        lines += _system_lines(study, marks, system, fingers=fingers, names=names)
-    return lines
-
-
-def tab_together(
-    studies: Sequence[Study],
-    first_bar: int,
-    last_bar: int,
-    *,
-    labels: Sequence[str] = (),
-    width: int = WIDTH,
-    fingers: bool = False,
-) -> list[str]:
-    """The same bars of several studies one under another, every tick in the same column for all.
-
-    ``labels`` are printed above each study's lines. The studies must share grid and number of strings.
-    Raises ValueError otherwise, and TooNarrowError as ``tab_lines`` does.
-    """
-    if len({(s.grid, s.neck.strings) for s in studies}) > 1:
-        raise ValueError("studies to compare must be on the same grid and have the same number of strings")
-    for study in studies:
-        _check_range(study, first_bar, last_bar, width)
-    parts = [inks(study) for study in studies]
-    margin = max(_margin(study.neck) for study in studies)
-    lines: list[str] = []
-    for system in lay_out(parts, first_bar, last_bar, grid=studies[0].grid, margin=margin, width=width):
-        for k, (study, marks) in enumerate(zip(studies, parts, strict=True)):
-            lines += [""] if lines else []
-            lines += textwrap.wrap(plain(labels[k]), width) if k < len(labels) else []
-            lines += _system_lines(study, marks, system, fingers=fingers, names=False)
+        lines += system_lines(study, marks, system, fingers=fingers, names=names)
     return lines
 
 

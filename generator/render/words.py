@@ -37,6 +37,7 @@ __all__ = [
     "spoken",
     "study_words",
     "tempo_words",
+    "trained",
 ]
 
 #: What every sheet, page and terminal says to a player. Common practice, no source; no medical advice.
@@ -294,7 +295,8 @@ def _returns(study: Study, licks: Sequence[Slot]) -> list[str]:
     return [RETURNS.format(names_up=listed(names), take="takes" if len(names) == 1 else "take")]
 
 
-def _trains(study: Study) -> str:
+def trained(study: Study) -> tuple[str, ...]:
+    """What a study trains, what wants most care first."""
     counts = facts.technique_counts(study)
     counts["bend"] = counts.get("bend", 0) - counts.get("release", 0) - counts.get("pre-bend", 0)
     things = [TRAINED[name][counts[name] > 1] for name in TRAINED if counts.get(name, 0) > 0]
@@ -302,7 +304,11 @@ def _trains(study: Study) -> str:
     kinds = {s.kind for s in study.slots if study.events_of(s.number)}
     if len(kinds) == 2:
         things.append(TRAINED_GRIPS)
-    return TRAINS.format(things=listed(things))
+    return tuple(things)
+
+
+def _trains(study: Study) -> str:
+    return TRAINS.format(things=listed(trained(study)))
 
 
 def _places(study: Study) -> str:

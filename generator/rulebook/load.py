@@ -27,7 +27,11 @@ MAX_FILES = 256
 #: What is merged after a style, each kind from its own folder of shipped files.
 LAST_FOLDERS = {"level": "levels", "hand": "hands", "strings": "strings", "neck": "necks"}
 #: Options that set one key of a table.
-LAST_KEYS = {"tuning": ("neck", "tuning"), "capo": ("neck", "capo")}
+LAST_KEYS = {
+    "tuning": ("neck", "tuning"),
+    "capo": ("neck", "capo"),
+    "adventurous": ("lead", "adventurous"),
+}
 Options = tuple[tuple[str, str], ...]
 
 

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, Field
 
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
+from generator.rulebook.schema_music import MusicTable
 from generator.rulebook.schema_player import (
     EffortTable,
     Fret,
@@ -21,6 +22,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_vary import VaryTable
 
 
 def _degree(text: str) -> str:
@@ -287,6 +289,7 @@ class LeadTable(Table):
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     adventure: float = Field(default=12.0, gt=0, le=200)
+    adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
     best_share: float = Field(default=0.25, gt=0, le=1)
 
@@ -311,6 +314,12 @@ class CompingTable(Table):
     highest_fret: Fret = 14
 
 
+class SeriesTable(Table):
+    """[series]: what a number of a series may have in common with the numbers before it."""
+
+    longest_shared: int = Field(default=4, ge=2, le=24)
+
+
 class RuleFile(Table):
     """A whole rule file once its includes are merged into it."""
 
@@ -332,3 +341,6 @@ class RuleFile(Table):
     comping: CompingTable
     answers: dict[str, AnswerFamily]
     endings: dict[str, EndingTable]
+    music: MusicTable = MusicTable()
+    vary: VaryTable = VaryTable()
+    series: SeriesTable = SeriesTable()

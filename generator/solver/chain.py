@@ -25,6 +25,8 @@ from generator.solver.lattice import Lattice
 from generator.touches import FloatArray, IntArray
 
 PLACES = 25
+#: Temperatures between which one is looked for, how near is near enough, and the step for a slope.
+_COLDEST, _HOTTEST, _CLOSE, _NEAR = 1.0, 3000.0, 1.05, 1e-3
 
 
 def shift_costs(lead: Lead, seconds_free: float) -> IntArray:
@@ -53,9 +55,14 @@ def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
 class Slot(Protocol):
     """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
 
-    first_tick: int
-    last_tick: int
-    last_duration: int
+    @property
+    def first_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_duration(self) -> int: ...  # noqa: D102
 
     def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
         """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
@@ -192,7 +199,7 @@ class Chain:
     lead: Lead
     tempo_bpm: int
     temperature: float
-    slots: list[LickSlot | CompSlot]
+    slots: list[Slot]
     leaves: list[FloatArray] = field(default_factory=list)
 
     def shifts(self, k: int) -> FloatArray:
@@ -213,6 +220,30 @@ class Chain:
             if k > 0:
                 self.leaves[k - 1] = _log_sum(self.shifts(k - 1) + entry[None, :], 1)
         return True
+
+    def log_total(self, temperature: float) -> float:
+        """The log of what all choruses weigh together at a temperature."""
+        other = Chain(self.lead, self.tempo_bpm, temperature, self.slots)
+        other.look_back()
+        return float(_log_sum(self.slots[0].entry(other.leaves[0], temperature), 0))
+
+    def mean_cost(self, temperature: float) -> float:
+        """The mean cost of choruses drawn at a temperature: minus the slope of the log total over 1 / temperature."""
+        cold, warm = temperature / (1 + _NEAR), temperature / (1 - _NEAR)
+        return (self.log_total(warm) - self.log_total(cold)) / (1 / cold - 1 / warm)
+
+    def temperature_for(self, accepted: float) -> float:
+        """The temperature at which the mean cost lies a share of the way from the least to that of blind drawing."""
+        coldest, hottest = _COLDEST, _HOTTEST
+        least, most = self.mean_cost(coldest), self.mean_cost(hottest)
+        wanted = least + accepted * (most - least)
+        while hottest / coldest > _CLOSE:
+            middle = float(np.sqrt(coldest * hottest))
+            if self.mean_cost(middle) < wanted:
+                coldest = middle
+            else:
+                hottest = middle
+        return coldest
 
     def arrival(self, k: int, hand: int | None) -> FloatArray:
         """Log weights (PLACES) of coming to slot k from a hand place (None: from nowhere)."""

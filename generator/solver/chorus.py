@@ -1,24 +1,28 @@
 """A whole chorus: the plan's slots chained, leaders drawn before the licks that take them up.
 
 Slots are drawn in order of time, each with the rest of the chorus in view. When a lick is drawn whose figure
-others quote, their lattices are laid anew and the chain is looked back over again.
+others quote, their lattices are laid anew and the chain is looked back over again. What a request wants beyond
+the rules - slots that stay, figures never to be said again, a course to follow - comes as a ``Wish``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 from numpy.random import Generator
 
+from generator.figures import Avoid
 from generator.rulebook.lead import Lead
-from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot
+from generator.rulebook.rule import FORBIDDEN, Line
+from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.grips import Held
+from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
-from generator.solver.licks import LickMaker, Quote, Solved
+from generator.solver.licks import LickMaker, Pin, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
@@ -28,11 +32,15 @@ _Drawn = tuple[Solved, Lattice, list[int]]
 
 
 class DeadEnd(ValueError):
-    """A plan that cannot be filled: ``where`` names the slot."""
+    """A plan that cannot be filled: ``where`` names the slot.
 
-    def __init__(self, where: str):
+    ``lick`` is the lick for which its own rules leave nothing, whatever stands around it; else None.
+    """
+
+    def __init__(self, where: str, lick: LickPlan | None = None):
         super().__init__(where)
         self.where = where
+        self.lick = lick
 
 
 @dataclass(frozen=True)
@@ -42,6 +50,33 @@ class SolvedComp:
     plan: CompPlan
     hits: tuple[Hit, ...]
     strokes: tuple[Stroke, ...]
+
+
+#: A slot of a finished chorus.
+Part: TypeAlias = Solved | SolvedComp | Kept
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a request wants beyond the rules.
+
+    ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
+    again; ``courses`` pitches that a lick (by number) is drawn along; ``pins`` touches that a lick's onset
+    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``shifts`` the
+    semitones by which a quoted figure may be moved, in an order that is drawn. ``miss`` says of a
+    lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what fails least is taken.
+    """
+
+    kept: Mapping[int, Kept] = field(default_factory=dict)
+    avoid: Avoid | None = None
+    courses: Mapping[int, Quote] = field(default_factory=dict)
+    pins: Mapping[int, Pin] = field(default_factory=dict)
+    grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
+    miss: Callable[[Solved], float] | None = None
+    shifts: tuple[int, ...] | None = None
+
+
+NOTHING = Wish()
 
 
 @dataclass
@@ -54,27 +89,46 @@ class Chorus:
     rng: Generator
     maker: LickMaker
     strokes: Strokes
+    wish: Wish = NOTHING
     done: dict[int, Solved] = field(default_factory=dict)
     bends_left: int = 0
     graces_left: int = 0
     whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
+    temperature: float = field(init=False)
 
-    def solve(self) -> tuple[Solved | SolvedComp, ...]:
-        """Draws every slot; raises DeadEnd when one has no lick or grip left."""
-        order = self._order()
+    def __post_init__(self) -> None:
+        self.temperature = self.lead.rules.lead.adventure
+
+    def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
+        """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
         self.bends_left = self.lead.rules.lead.bends.most_per_study
         self.graces_left = self.lead.rules.lead.techniques.graces_per_study
-        chain = Chain(
-            self.lead, self.tempo_bpm, self.lead.rules.lead.adventure, [self._link(x) for x in order]
-        )
+        for kept in self.wish.kept.values():
+            if kept.lick is not None:
+                self.done[kept.lick.plan.number] = kept.lick
+                self._spend(kept.lick)
+        chain = Chain(self.lead, self.tempo_bpm, self.temperature, [self._link(x) for x in order])
         if not chain.look_back():
             raise DeadEnd(self._first_dead(chain, order))
-        found: list[Solved | SolvedComp] = []
+        accepted = self.lead.rules.lead.adventurous
+        if accepted is not None:
+            self.temperature = chain.temperature = chain.temperature_for(accepted)
+            chain.look_back()
+        return chain
+
+    def solve(self) -> tuple[Part, ...]:
+        """Draws every slot; raises DeadEnd when one has no lick or grip left."""
+        order = self._order()
+        chain = self._chain(order)
+        found: list[Part] = []
         hand: int | None = None
         for k, item in enumerate(order):
             arrive = chain.arrival(k, hand)
             slot = chain.slots[k]
-            if isinstance(item, LickPlan):
+            if isinstance(slot, Kept):
+                found.append(slot)
+                hand = slot.hand
+            elif isinstance(item, LickPlan):
                 assert isinstance(slot, LickSlot)
                 lick = self._draw_lick(item, slot, arrive, chain.leaves[k])
                 self.done[item.number] = lick
@@ -82,21 +136,53 @@ class Chorus:
                 hand = lick.touches[-1].hand
                 spent = self._spend(lick)
                 later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
-                later = [j for j in later if isinstance(order[j], LickPlan)]
+                later = [j for j in later if isinstance(chain.slots[j], LickSlot)]
                 for j in later:
                     follower = order[j]
                     assert isinstance(follower, LickPlan)
                     chain.slots[j] = self._lick_link(follower)
                 if later and not chain.look_back(k + 1):
-                    raise DeadEnd(self._name(order[later[0]]))
+                    raise DeadEnd(self.name(order[later[0]]))
             else:
                 assert isinstance(slot, CompSlot)
                 strokes = slot.draw(arrive, chain.temperature, self.rng)
                 if strokes is None:
-                    raise DeadEnd(self._name(item))
+                    raise DeadEnd(self.name(item))
                 found.append(SolvedComp(item, slot.hits, tuple(strokes)))
                 hand = strokes[-1].hand
         return tuple(found)
+
+    def plain_chain(self) -> Chain:
+        """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
+        slots: list[Slot] = []
+        for item in self._order():
+            if isinstance(item, LickPlan):
+                hands = [hand for hand in item.hands if self.maker.possible(item, hand)]
+                slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in hands)))
+            else:
+                slots.append(self._comp_link(item, whims=False))
+        return Chain(self.lead, self.tempo_bpm, self.temperature, slots)
+
+    def choices(self, start: int, draws: int) -> list[Solved]:
+        """Licks for the one slot whose plan starts at a tick, the others being kept: every shape-true one drawn.
+
+        Cheapest first, each melody once. Raises DeadEnd when there is none.
+        """
+        order = self._order()
+        chain = self._chain(order)
+        k = next(n for n, item in enumerate(order) if item.start == start)
+        item, slot = order[k], chain.slots[k]
+        assert isinstance(item, LickPlan)
+        assert isinstance(slot, LickSlot)
+        before = chain.slots[k - 1] if k else None
+        arrive = chain.arrival(k, before.hand if isinstance(before, Kept) else None)
+        drawn = slot.draw(arrive, self.temperature, draws, self.rng)
+        kept = [x for lattice, nodes, edges in drawn for x in self._kept(item, lattice, nodes, edges)]
+        kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
+        found = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(kept)}
+        if not found:
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
+        return sorted(found.values(), key=lambda s: (s.cost, s.touches, s.ways))
 
     def _spend(self, lick: Solved) -> bool:
         """Takes a lick's bends and graces from what the study may have; True when one of them is used up by it."""
@@ -111,7 +197,8 @@ class Chorus:
         items: list[LickPlan | CompPlan] = [*self.plan.licks, *self.plan.comps]
         return sorted(items, key=lambda x: x.start)
 
-    def _name(self, item: LickPlan | CompPlan) -> str:
+    def name(self, item: LickPlan | CompPlan) -> str:
+        """A slot as a reader finds it."""
         bar = item.start // 48 + 1
         what = (
             f"lick {item.number + 1} ({item.letter})"
@@ -125,25 +212,34 @@ class Chorus:
             if not np.isfinite(
                 chain.slots[k].entry(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
             ):
-                return self._name(order[k])
-        return "the moves between the slots"
+                return self.name(order[k])
+        return "the hand's moves between the slots"
 
     def _quotes(self, item: LickPlan | CompPlan, leader: LickPlan) -> bool:
         return isinstance(item, LickPlan) and item.quotes == leader.number
 
-    def _link(self, item: LickPlan | CompPlan) -> LickSlot | CompSlot:
+    def _link(self, item: LickPlan | CompPlan) -> LickSlot | CompSlot | Kept:
+        if item.start in self.wish.kept:
+            return self.wish.kept[item.start]
         return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)
 
-    def _comp_link(self, item: CompPlan) -> CompSlot:
+    def _comp_link(self, item: CompPlan, *, whims: bool = True) -> CompSlot:
         romans = [(s.onset, s.roman) for s in self.plan.form]
         hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
         options = []
         for hit in hits:
             made = self.strokes.options(hit)
             if not made:
-                raise DeadEnd(f"{self._name(item)}: no grip of the level gives {hit.roman}")
+                raise DeadEnd(f"{self.name(item)}: no grip of the level gives {hit.roman}")
+            if hit.tick in self.wish.grips:
+                wanted = self.wish.grips[hit.tick]
+                made = [x for x in made if {(s, f) for s, f, _ in x.notes} == wanted]
+                if not made:
+                    raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
             options.append(made)
-        extra = [np.array([self._whim(item.phrase, s) for s in here], np.int64) for here in options]
+        extra = [
+            np.array([self._whim(item.phrase, s) if whims else 0 for s in here], np.int64) for here in options
+        ]
         return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
 
     def _whim(self, phrase: int, stroke: Stroke) -> int:
@@ -157,6 +253,8 @@ class Chorus:
 
     def _lick_link(self, item: LickPlan) -> LickSlot:
         """The lick's lattices, one for each window in which a peak and the quote can be had."""
+        if not any(self.maker.possible(item, hand) for hand in item.hands):
+            raise DeadEnd(self.name(item), item)
         lattices = []
         follows = None
         if (
@@ -166,28 +264,38 @@ class Chorus:
         ):
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
-        for hand in item.hands:
+        for hand in (hand for hand in item.hands if self.maker.possible(item, hand)):
             found = self._peaked(item, hand, quotes, follows)
             if found is not None:
                 lattices.append(found)
         if not lattices:
-            raise DeadEnd(self._name(item))
+            raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
 
     def _quoted(self, item: LickPlan) -> list[Quote | None]:
-        """The ways of taking up the quoted figure, the drawn one first; [None] when nothing is quoted yet."""
-        if item.quotes is None or item.quotes not in self.done:
-            return [None]
-        leader = self.done[item.quotes]
+        """The ways of taking up the quoted figure, the drawn one first; [None] when nothing is quoted yet.
+
+        A leader whose follower stays is drawn to that one's figure.
+        """
+        if item.quotes is not None and item.quotes in self.done:
+            model, back = self.done[item.quotes], 1
+        else:
+            stays = (k.lick for k in self.wish.kept.values() if k.lick is not None)
+            followers = [lick for lick in stays if lick.plan.quotes == item.number]
+            if not followers:
+                return [None]
+            model, back = followers[0], -1
         rules = self.lead.rules.lead.quote
-        figure = leader.pitches[: item.figure_notes]
-        same = self._chord(item) == self._chord(leader.plan)
-        if same:
-            return [Quote(figure, rules.exact_semitone)]
+        figure = model.pitches[: item.figure_notes]
+        if self.wish.shifts is None and self._chord(item) == self._chord(model.plan):
+            return [Quote(figure, rules.exact_semitone, rules.band)]
+        if self.wish.shifts is not None:
+            drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
+            return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
-        if leader.plan.phrase == item.phrase:
+        if model.plan.phrase == item.phrase:
             shifts = [-2, 0]
-        return [Quote(tuple(p + s for p in figure), rules.semitone) for s in shifts]
+        return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
 
     def _chord(self, item: LickPlan) -> str:
         return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
@@ -195,6 +303,9 @@ class Chorus:
     def _peaked(
         self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
     ) -> Lattice | None:
+        course = self.wish.courses.get(item.number)
+        if course is not None and course.band == 0:
+            return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
@@ -203,16 +314,24 @@ class Chorus:
                 lattice = self.maker.shaped(
                     item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
+                lattice = self.maker.wished(item, lattice, self.wish.courses.get(item.number), self.wish.pins)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
         return None
 
+    def _fixed(self, item: LickPlan, hand: int, course: Quote) -> Lattice | None:
+        """The lattice of a lick whose notes are given, if they lie in a window."""
+        spent = self.bends_left > 0, self.graces_left > 0
+        lattice = self.maker.shaped(item, hand, None, None, None, *spent)
+        lattice = self.maker.wished(item, lattice, course, self.wish.pins)
+        return lattice if lattice.possible() else None
+
     def _inherited(
         self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
     ) -> Iterator[tuple[int, int]]:
         """A quoted figure that held its lick's peak holds it again, or near it; else any peak outside the figure."""
-        if quote is None or item.quotes is None:
+        if quote is None or item.quotes not in self.done:
             yield from peaks
             return
         leader = self.done[item.quotes]
@@ -234,14 +353,14 @@ class Chorus:
         """
         lead = self.lead.rules.lead
         for _ in range(3):
-            drawn = slot.draw(arrive, lead.adventure, lead.draws, self.rng)
+            drawn = slot.draw(arrive, self.temperature, lead.draws, self.rng)
             kept = [
                 found for lattice, nodes, edges in drawn for found in self._kept(item, lattice, nodes, edges)
             ]
             if kept:
                 break
         else:
-            raise DeadEnd(f"{self._name(item)}: no drawn lick has the shape asked for")
+            raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
             down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
@@ -253,10 +372,10 @@ class Chorus:
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
         lead = self.lead.rules.lead
-        rows, scale = lattice.weights(leave[lattice.graph.table.hand], lead.adventure)
-        if not np.isfinite(lattice.entry_log(rows[0], scale, lead.adventure)[first]):
+        rows, scale = lattice.weights(leave[lattice.graph.table.hand], self.temperature)
+        if not np.isfinite(lattice.entry_log(rows[0], scale, self.temperature)[first]):
             return None
-        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, lead.adventure, self.rng)
+        nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)
         kept = list(self._kept(item, lattice, nodes, edges))
         return self._one_of(kept)[0] if kept else None
 
@@ -266,19 +385,35 @@ class Chorus:
         edges = edges[first]
         for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):
             touches = tuple(every[n] for n in path)
-            if all(rule.allows(self.maker.line(item, touches)) for rule in self.lead.shape_rules):
+            line = self.maker.line(item, touches)
+            if all(rule.allows(line) for rule in self.lead.shape_rules) and self._new(line):
                 solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
                 yield solved, lattice, [int(n) for n in path]
 
+    def _new(self, line: Line) -> bool:
+        """True unless the lick says a figure that is not to be said again."""
+        avoid = self.wish.avoid
+        return avoid is None or avoid.allows(line.pitches, line.ticks)
+
     def _one_of(self, kept: list[_Drawn]) -> _Drawn:
-        """One of the cheapest, drawn by the seed."""
+        """One of the cheapest, drawn by the seed; among those that miss what is wanted the least."""
+        if self.wish.miss is not None:
+            missed = [round(self.wish.miss(x[0]), 6) for x in kept]
+            kept = [x for x, m in zip(kept, missed, strict=True) if m == min(missed)]
         kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
-        share = max(1, int(len(kept) * self.lead.rules.lead.best_share))
+        lead = self.lead.rules.lead
+        share = len(kept) if lead.adventurous is not None else max(1, int(len(kept) * lead.best_share))
         return kept[int(self.rng.integers(share))]
 
 
 def solve_chorus(
-    lead: Lead, plan: Plan, tempo_bpm: int, rng: Generator, maker: LickMaker, strokes: Strokes
-) -> tuple[Solved | SolvedComp, ...]:
+    lead: Lead,
+    plan: Plan,
+    tempo_bpm: int,
+    rng: Generator,
+    maker: LickMaker,
+    strokes: Strokes,
+    wish: Wish = NOTHING,
+) -> tuple[Part, ...]:
     """One chorus under a plan; raises DeadEnd."""
-    return Chorus(lead, plan, tempo_bpm, rng, maker, strokes).solve()
+    return Chorus(lead, plan, tempo_bpm, rng, maker, strokes, wish).solve()

@@ -36,6 +36,8 @@ Row = TypeVar("Row", NDArray[np.int32], NDArray[np.int64], NDArray[np.float64])
 
 #: When more than this share of the states can be there, sorting out the others costs more than it saves.
 _MOST_STATES = 0.7
+#: Nodes and states looked at one by one before a lick's existence is settled by a sweep.
+_MOST_TRIED = 400
 #: Counts are kept as digits of this many bits; a sum of 2**22 of them still fits 64 bits.
 _DIGIT_BITS = 40
 
@@ -188,6 +190,42 @@ class Lattice:
         """
         rows = self.values(np.zeros(len(self.graph.table), np.int64) if leave is None else leave)
         return paths(self, rows) if fingerings else melodies(self, rows)
+
+    def possible(self) -> bool:
+        """True when the rules allow a lick. Looks for one before it sweeps: much cheaper than ``best``."""
+        live = self._live()
+        begins = np.flatnonzero(self.node_cost[0] < FAR)
+        if not len(begins) or any(not len(edge) for edge in live):
+            return False
+        found = self._met(live, begins)
+        if found is not None:
+            return found
+        rows = self.values(np.zeros(len(self.graph.table), np.int64))
+        return bool(self.entries(rows[0]).min(initial=FORBIDDEN) < FAR)
+
+    def _met(self, live: list[IntArray], begins: IntArray) -> bool | None:
+        """Depth first with what has failed remembered: whether a lick was met, None when that takes too long."""
+        source, target, _, _, _ = self.graph.arrays
+        delta, label = self.compiled.delta, self.compiled.move
+        accept = self.compiled.accept
+        ends = [np.searchsorted(source[edge], np.arange(len(self.graph.table) + 1)) for edge in live]
+        stack = [(0, int(n), int(delta[self.compiled.first[n], 0])) for n in begins[::-1]]
+        seen: set[tuple[int, int, int]] = set()
+        while stack:
+            i, node, state = here = stack.pop()
+            if state < 0 or here in seen:
+                continue
+            if i == len(live):
+                if accept[state]:
+                    return True
+                continue
+            if len(seen) == _MOST_TRIED:
+                return None
+            seen.add(here)
+            edge = live[i][ends[i][node] : ends[i][node + 1]]
+            reached = zip(target[edge].tolist(), delta[label[edge], state].tolist(), strict=True)
+            stack += [(i + 1, t, q) for t, q in reached]
+        return False
 
     # ------------------------------------------------------------------ counts
 

@@ -6,7 +6,7 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -52,10 +52,26 @@ class Solved:
 
 @dataclass(frozen=True)
 class Quote:
-    """What a figure is drawn to: a pitch for each of its onsets, and points for each semitone beside it."""
+    """What notes are drawn to: a pitch for each of the first onsets, and points for each semitone beside it.
+
+    Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move against
+    the model's direction, those of the rule files unless given.
+    """
 
     pitches: tuple[int, ...]
     semitone: int
+    band: int | None = None
+    wrong: int | None = None
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A note that is fixed: its string and fret, and what else is known of it (None for what is left open)."""
+
+    string: int
+    fret: int
+    finger: int | None = None
+    bend: int | None = None
 
 
 def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
@@ -74,6 +90,8 @@ class LickMaker:
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
+        self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int], bool] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -93,6 +111,17 @@ class LickMaker:
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
+        if (plan, hand) not in self._lattices:
+            self._lattices[plan, hand] = self._laid(plan, hand)
+        return self._lattices[plan, hand]
+
+    def possible(self, plan: LickPlan, hand: int) -> bool:
+        """True when the rules leave a lick in a window."""
+        if (plan, hand) not in self._possible:
+            self._possible[plan, hand] = self.lattice(plan, hand).possible()
+        return self._possible[plan, hand]
+
+    def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
@@ -115,21 +144,21 @@ class LickMaker:
         self,
         plan: LickPlan,
         hand: int,
-        peak: tuple[int, int],
+        peak: tuple[int, int] | None,
         quote: Quote | None,
         follows: int | None,
         bends: bool = True,
         graces: bool = True,
     ) -> Lattice:
-        """The lattice with a planned peak (onset, pitch), a quote, and the landing to move away from.
+        """The lattice with a planned peak (onset, pitch) if any, a quote, and the landing to move away from.
 
         Without ``bends`` or ``graces`` the study has used up its own.
         """
         lattice = self.lattice(plan, hand)
         table = lattice.graph.table
         rows = lattice.node_cost.copy()
-        where, pitch = peak
-        for i in range(len(rows)):
+        where, pitch = peak or (0, 0)
+        for i in range(len(rows) if peak else 0):
             good = table.enter == pitch if i == where else table.enter < pitch
             rows[i][~good] = FORBIDDEN
         if not bends:
@@ -158,17 +187,39 @@ class LickMaker:
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
     def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
-        rules = self.lead.rules.lead.quote
+        wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
         table = lattice.graph.table
         source, target, _, _, _ = lattice.graph.arrays
         interval = table.enter[target] - table.leave[source]
         for i, pitch in enumerate(quote.pitches):
             off = np.abs(table.enter - pitch)
             rows[i] += quote.semitone * off
-            rows[i][off > rules.band] = FORBIDDEN
+            if quote.band is not None:
+                rows[i][off > quote.band] = FORBIDDEN
             if i:
                 wanted = np.sign(pitch - quote.pitches[i - 1])
-                edge_costs[i - 1] = edge_costs[i - 1] + rules.wrong_direction * (np.sign(interval) != wanted)
+                edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
+
+    def wished(
+        self, plan: LickPlan, lattice: Lattice, course: Quote | None, pins: Mapping[int, Pin]
+    ) -> Lattice:
+        """The lattice drawn along a course, with what is pinned (by tick) and nothing else at its onsets."""
+        mine = [(i, pins[o.tick]) for i, o in enumerate(plan.onsets) if o.tick in pins]
+        if course is None and not mine:
+            return lattice
+        rows, table = lattice.node_cost.copy(), lattice.graph.table
+        edge_costs = [
+            np.zeros(len(lattice.graph.arrays[0]), np.int64) if e is None else e for e in lattice.edge_cost
+        ]
+        if course is not None:
+            self._lay_quote(rows, edge_costs, lattice, course)
+        for i, pin in mine:
+            good = (table.string == pin.string) & (table.fret == pin.fret)
+            for column, value in ((table.finger, pin.finger), (table.bend, pin.bend)):
+                if value is not None:
+                    good &= column == value
+            rows[i][~good] = FORBIDDEN
+        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
     def developed(self, lattice: Lattice, plan: LickPlan, head: Sequence[int], down: int) -> Lattice | None:
         """The lattice with the figure's nodes kept and its way home drawn along the figure, ``down`` lower.

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeAlias
 
 import networkx as nx
 import numpy as np
@@ -36,10 +37,16 @@ from generator.touches import (
 _KINDS = {"bend": BEND, "bend-release": BEND_RELEASE, "pre-bend-release": PRE_BEND_RELEASE}
 
 
-def candidates(lead: Lead, hand: int) -> Iterator[Touch]:
-    """Every touch one might think of with the index finger at a fret, before any rule has looked at it."""
+def candidates(lead: Lead, hand: int, *, every: bool = False) -> Iterator[Touch]:
+    """Every touch one might think of with the index finger at a fret, before any rule has looked at it.
+
+    Pitches outside all palettes are left out unless ``every`` one is wanted.
+    """
     neck, windows = lead.neck, lead.rules.lead.windows
-    played = {(semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p}
+    palette = {
+        (semitones(d) + lead.key.pitch_class) % 12 for p in lead.rules.lead.palette.values() for d in p
+    }
+    played = set(range(12)) if every else palette
     graced = {
         (semitones(text.split()[0]) + lead.key.pitch_class) % 12 for text in lead.rules.lead.techniques.graces
     }
@@ -106,18 +113,21 @@ def passes(rules: tuple[TouchRule, ...], table: TouchTable) -> BoolArray:
     return good
 
 
+Arrays: TypeAlias = tuple[IntArray, IntArray, IntArray, IntArray, FloatArray]
+
+
 @dataclass(frozen=True)
 class RuleGraph:
-    """The rule graph of some hand windows.
+    """The rule graph of some hand windows: nodes 0..N-1 are rows of ``table``.
 
-    ``graph`` is a MultiDiGraph: nodes 0..N-1 are rows of ``table``, an edge's key is the way (PLUCK, HAMMER,
-    PULL, SLIDE), its attributes ``cost`` (points) and ``needs`` (seconds between the two onsets at least).
+    ``arrays`` has the edges as columns, sorted by source: source, target, way (PLUCK, HAMMER, PULL, SLIDE),
+    cost in points, seconds needed between the two onsets at least.
     """
 
     lead: Lead
     hands: tuple[int, ...]
     table: TouchTable
-    graph: nx.MultiDiGraph
+    arrays: Arrays
 
     @cached_property
     def touches(self) -> tuple[Touch, ...]:
@@ -125,57 +135,52 @@ class RuleGraph:
         return tuple(self.table.row(n) for n in range(len(self.table)))
 
     @cached_property
-    def arrays(self) -> tuple[IntArray, IntArray, IntArray, IntArray, FloatArray]:
-        """Edges as columns, sorted by source: source, target, way, cost, seconds needed."""
-        rows = [(a, b, way, d["cost"], d["needs"]) for a, b, way, d in self.graph.edges(keys=True, data=True)]
-        if not rows:
-            empty = np.zeros(0, np.int64)
-            return empty, empty, empty, empty, np.zeros(0)
-        columns = np.array(rows, float)
-        order = np.lexsort((columns[:, 2], columns[:, 1], columns[:, 0]))
-        columns = columns[order]
-        source, target, way, cost = (np.ascontiguousarray(columns[:, k].astype(np.int64)) for k in range(4))
-        return source, target, way, cost, np.ascontiguousarray(columns[:, 4])
+    def graph(self) -> nx.MultiDiGraph:
+        """The same as a graph: an edge's key is the way, its attributes are ``cost`` and ``needs``."""
+        made = nx.MultiDiGraph()
+        made.add_nodes_from(range(len(self.table)))
+        columns = (column.tolist() for column in self.arrays)
+        made.add_edges_from(
+            (s, t, way, {"cost": c, "needs": w}) for s, t, way, c, w in zip(*columns, strict=True)
+        )
+        return made
 
 
 def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
     """Builds the graph for the windows whose index fingers lie at ``hands``."""
     found = TouchTable.of(dict.fromkeys(t for hand in hands for t in candidates(lead, hand)))
     table = found.take(passes(lead.touch_rules, found))
-    n = len(table)
-    a_index, b_index = (x.ravel() for x in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
-    graph = nx.MultiDiGraph()
-    graph.add_nodes_from(range(n))
-    for way in (PLUCK, HAMMER, PULL, SLIDE):
-        a, b = table.take(a_index), table.take(b_index)
-        how = np.full(len(a_index), way, np.int64)
-        good = _worth_asking(a, b, way)
-        a, b, how, sources, targets = a.take(good), b.take(good), how[good], a_index[good], b_index[good]
-        allowed = np.ones(len(how), bool)
-        for rule in lead.move_rules:
-            allowed &= rule.allows(a, b, how)
-        a, b, how, sources, targets = (
-            a.take(allowed),
-            b.take(allowed),
-            how[allowed],
-            sources[allowed],
-            targets[allowed],
-        )
-        cost = sum((p.cost(a, b, how, lead.key) for p in lead.move_preferences), np.zeros(len(how), np.int64))
-        needs = np.zeros(len(how))
-        for time_rule in lead.time_rules:
-            needs = np.maximum(needs, time_rule.needs(a, b, how))
-        graph.add_edges_from(
-            (s, t, way, {"cost": c, "needs": w})
-            for s, t, c, w in zip(
-                sources.tolist(), targets.tolist(), cost.tolist(), needs.tolist(), strict=True
-            )
-        )
-    return RuleGraph(lead, hands, table, graph)
+    parts = [_edges(lead, table, way) for way in (PLUCK, HAMMER, PULL, SLIDE)]
+    source, target, way, cost = (np.concatenate([part[k] for part in parts]) for k in range(4))
+    needs = np.concatenate([part[4] for part in parts])
+    order = np.lexsort((way, target, source))
+    return RuleGraph(
+        lead, hands, table, (source[order], target[order], way[order], cost[order], needs[order])
+    )
 
 
-def _worth_asking(a: TouchTable, b: TouchTable, way: int) -> BoolArray:
-    """Legato stays on a string: the pairs of other strings need not be put to the rules at all."""
-    if way == PLUCK:
-        return np.ones(len(a), bool)
-    return np.asarray((a.string == b.string) & (a.fret != b.fret))
+def _edges(lead: Lead, table: TouchTable, way: int) -> Arrays:
+    """The moves in one way that every rule allows, as columns."""
+    sources, targets = worth_asking(lead, table, way)
+    a, b = table.take(sources), table.take(targets)
+    how = np.full(len(sources), way, np.int64)
+    allowed = np.ones(len(how), bool)
+    for rule in lead.move_rules:
+        allowed &= rule.allows(a, b, how)
+    a, b, how = a.take(allowed), b.take(allowed), how[allowed]
+    cost = sum((p.cost(a, b, how, lead.key) for p in lead.move_preferences), np.zeros(len(how), np.int64))
+    needs = np.zeros(len(how))
+    for time_rule in lead.time_rules:
+        needs = np.maximum(needs, time_rule.needs(a, b, how))
+    return sources[allowed], targets[allowed], how, cost, needs
+
+
+def worth_asking(lead: Lead, table: TouchTable, way: int) -> tuple[IntArray, IntArray]:
+    """Pairs of touches to put to the rules: a hand that may not shift stays, and legato keeps to its string."""
+    pairs = np.ones((len(table), len(table)), bool)
+    if not lead.rules.lead.windows.shift_inside:
+        pairs &= table.hand[:, None] == table.hand
+    if way != PLUCK:
+        pairs &= (table.string[:, None] == table.string) & (table.fret[:, None] != table.fret)
+    sources, targets = np.nonzero(pairs)
+    return sources, targets

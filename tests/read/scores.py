@@ -64,7 +64,9 @@ def attributes(
     )
 
 
-def score(*bars: str, head: str = "", name: str = "Guitar", doctype: str = "", labels: tuple[str, ...] = ()) -> bytes:
+def score(
+    *bars: str, head: str = "", name: str = "Guitar", doctype: str = "", labels: tuple[str, ...] = ()
+) -> bytes:
     """Bars (the text inside <measure>) as a whole file of one part."""
     measures = "".join(
         f'<measure number="{labels[n] if labels else n + 1}">{bar}</measure>' for n, bar in enumerate(bars)

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from generator.neck import TUNINGS, Neck
 from generator.render.tab_layout import System, TooNarrowError
 from generator.render.tab_signs import inks
+from generator.render.tab_together import tab_together
 from generator.render.tabtext import (
     string_names,
     systems,
     tab,
     tab_lines,
-    tab_together,
 )
 from generator.render.words import CAUTIONS
 from generator.study import Event, Note, Study

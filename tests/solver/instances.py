@@ -68,10 +68,9 @@ def a_lick(n: int, hands: tuple[int, ...] = (5,), start: int = 0, role: str = "q
 def a_graph(n: int, edges: list[tuple[int, int, int, int, float]]) -> RuleGraph:
     """n nodes, told apart by their pitch; edges are (source, target, way, cost, seconds needed)."""
     table = TouchTable.of([Touch(1, k, 1, 1, 60 + k) for k in range(n)])
-    graph = nx.MultiDiGraph()
-    graph.add_nodes_from(range(n))
-    graph.add_edges_from((a, b, way, {"cost": c, "needs": needs}) for a, b, way, c, needs in edges)
-    return RuleGraph(style().lead, (1,), table, graph)
+    columns = np.array(sorted(edges), float).reshape(-1, 5)
+    source, target, way, cost = (columns[:, k].astype(np.int64) for k in range(4))
+    return RuleGraph(style().lead, (1,), table, (source, target, way, cost, columns[:, 4]))
 
 
 def reads(automaton: Automaton, first: np.ndarray, move: np.ndarray, name: str = "test") -> LickRule:

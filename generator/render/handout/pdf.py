@@ -8,6 +8,8 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from generator.render.files import write_whole
+
 #: Where Chromium is looked for, first ``$LICKWRIGHT_CHROMIUM``.
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 PAPERS = ("a4", "letter")
@@ -44,10 +46,7 @@ def handout_pdf(html: str, path: str | Path, *, paper: str = "a4") -> None:
         page, printed = Path(scratch, "page.html"), Path(scratch, "page.pdf")
         page.write_text(html.replace("<html ", f'<html data-paper="{paper}" ', 1), encoding="utf-8")
         _print(chromium, page, printed, Path(scratch, "profile"))
-        target = Path(path)
-        unfinished = target.with_name(f".{target.name}.part")
-        shutil.copyfile(printed, unfinished)
-        unfinished.replace(target)
+        write_whole(Path(path), printed.read_bytes())
 
 
 def _print(chromium: str, page: Path, printed: Path, profile: Path) -> None:

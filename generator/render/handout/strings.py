@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from generator.rhythm import TICKS_PER_BAR, beat_text
 from generator.study import BendKind, Event, Note, SlotKind, Study, Technique
 
@@ -58,6 +60,47 @@ SCRIPT = {
     "pull": "P",
     "trill": "tr",
     "dead": "X",
+}
+
+#: For the page that holds studies side by side, besides those of the handout.
+COMPARE = {
+    "studies": "Studies side by side",
+    "licks": "Licks side by side",
+    "score": "Notation and tab",
+    "untitled": "Untitled",
+    "and": "and",
+    "entries": "What is compared",
+    "differ": "How they differ",
+    "measures": "Measures",
+    "measures_note": "A measure says how much there is of something, not whether it is good. "
+    "Press one to put them in its order.",
+    "measure": "Measure",
+    "given": "The order given",
+    "unusual": "! outside what is usual in its style",
+    "alike": "Measures that are the same in all",
+    "distances": "Distances",
+    "distances_note": "0 is the same, 1 has nothing in common. Notes and places are seen from the root of the key.",
+    "pair": "Pair",
+    "index": "index finger at fret",
+    "hardest": "hardest moment",
+    "hear": "Hear",
+    "heard": "Heard",
+    "whole": "All of it",
+    "digits": "Number keys choose who is heard",
+    "same": "Bars in which nothing differs are not shown.",
+    "marks": "A thick stroke on the tab's lowest line marks what differs from 1.",
+    "score_help": "Press a note to play from it. Arrow keys move from note to note; Enter plays; "
+    "Shift with an arrow key, or dragging, marks a stretch to repeat. A number before a system plays that one from there.",
+}
+
+#: For its script.
+COMPARE_SCRIPT = {
+    **SCRIPT,
+    "hear": "Hear {number} from bar {bar}",
+    "sorted": "In the order of: {label}, {way}",
+    "most": "most first",
+    "least": "least first",
+    "given": "In the order given",
 }
 
 FINGERS = ("", "1", "2", "3", "4", "T")
@@ -136,6 +179,13 @@ def range_labels(study: Study) -> list[tuple[str, int, int]]:
 
 #: Speeds of the player, in hundredths of the tempo.
 SPEEDS = (50, 60, 70, 75, 80, 85, 90, 95, 100, 105, 110)
+
+
+def tempo_note(tempos: Sequence[int]) -> str:
+    """What is said of the tempo where studies are heard in turn."""
+    if len(set(tempos)) == 1:
+        return ""
+    return f"All are heard at {tempos[0]} {PAGE['beats']}, the tempo of 1, and with its band."
 
 
 def made_with(study: Study) -> str:

@@ -3,12 +3,12 @@ const Player = (() => {
   const FADE_S = 0.004, LEAD_S = 0.08, BEATS_COUNTED = 4;
 
   class Player {
-    // `map` is the time map; `data(name)` gives a part's base64 text.
-    constructor(map, data) {
+    // `map` is the time map of all parts; `names` are theirs, `data(name)` gives a part's base64 text.
+    constructor(map, names, data) {
       this.map = map;
       this.data = data;
-      this.names = ['guitar', 'band', 'click'];
-      this.levels = { guitar: 1, band: 1, click: 0 };
+      this.names = names;
+      this.levels = Object.fromEntries(names.map((name) => [name, 0]));
       this.rate = 1;
       this.loop = null;     // [from, to] in seconds of the recording at its own speed
       this.running = null;  // what is playing now

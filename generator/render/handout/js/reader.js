@@ -12,7 +12,7 @@ const Reader = (() => {
       this.necks = neckLights(model);
       state.listeners.push(() => this.refresh());
       document.querySelectorAll('.systems').forEach((host) => {
-        host.addEventListener('keydown', (e) => this.key(e));
+        host.addEventListener('keydown', (e) => this.key(e)); // places of other studies are left to their readers
         if (actions) host.addEventListener('pointerdown', (e) => this.press(e));
       });
       this.refresh();
@@ -74,6 +74,12 @@ const Reader = (() => {
       }
     }
 
+    // The place of this study that an element lies in.
+    placeAt(element) {
+      const place = element.closest('.place');
+      return place && (this.places.get(place.dataset.event) || []).includes(place) ? place : null;
+    }
+
     moveFocus(index, take) {
       const events = this.model.study.events;
       if (!events.length) return;
@@ -88,7 +94,7 @@ const Reader = (() => {
     }
 
     key(e) {
-      const at = e.target.closest('.place');
+      const at = this.placeAt(e.target);
       if (!at) return;
       const here = this.index.get(at.dataset.event);
       const step = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[e.key];
@@ -112,13 +118,13 @@ const Reader = (() => {
     }
 
     press(e) {
-      const place = e.target.closest('.place');
+      const place = this.placeAt(e.target);
       if (!place || e.button) return;
       const start = this.index.get(place.dataset.event);
       let end = start;
       const move = (m) => {
         const under = document.elementFromPoint(m.clientX, m.clientY);
-        const other = under && under.closest('.place');
+        const other = under && this.placeAt(under);
         if (!other) return;
         end = this.index.get(other.dataset.event);
         if (end !== start) this.choose([Math.min(start, end), Math.max(start, end)]);

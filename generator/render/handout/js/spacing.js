@@ -55,7 +55,7 @@ const Spacing = (() => {
       const lines = note.getKeyProps().map((p) => p.line);
       lines.forEach((line, i) => { if (lines.indexOf(line) === i) V.Dot.buildAndAttach([note], { index: i }); });
     }
-    note.setAttribute('id', `n${index}`);
+    note.setAttribute('id', `${model.mark || ''}n${index}`);
     const built = { index, item, event, note, grace: null };
     if (event && !item.tied) {
       event.notes.forEach((n, i) => {
@@ -215,8 +215,13 @@ const Spacing = (() => {
     return low;
   }
 
-  // The systems: whole phrases in steps of 4, 2 or 1 bars, the most that every phrase has room for.
-  function plan(model, bars, available, medium) {
+  // The room of a bar at a spacing constant in the study that needs the most of it.
+  const widest = (parts, number, k) => Math.max(...parts.map((part) => barWidth(part.bars[number], k)));
+  const numbers = (system) => Array.from({ length: system.to - system.from }, (_, i) => system.from + i);
+
+  // The systems of one study, or of several under one another: whole phrases in steps of 4, 2 or 1 bars, the most
+  // that every phrase has room for. `parts` are [{ bars, available }].
+  function plan(parts, phrases, medium) {
     const cut = (phrase, step) => {
       const systems = [];
       for (let from = phrase.first_bar; from <= phrase.last_bar; from += step) {
@@ -224,11 +229,21 @@ const Spacing = (() => {
       }
       return systems;
     };
-    const fits = (s) => bars.slice(s.from, s.to)
-      .reduce((sum, bar) => sum + barWidth(bar, ROOM[medium]), 0) <= available(s.from === 0);
-    const step = [4, 2].find((n) => model.study.phrases.every((p) => cut(p, n).every(fits))) || 1;
-    return model.study.phrases.flatMap((p) => cut(p, step));
+    const fits = (s) => numbers(s).reduce((sum, n) => sum + widest(parts, n, ROOM[medium]), 0)
+      <= Math.min(...parts.map((part) => part.available(s.from === 0)));
+    const step = [4, 2].find((n) => phrases.every((p) => cut(p, n).every(fits))) || 1;
+    return phrases.flatMap((p) => cut(p, step));
   }
 
-  return { measure, plan, solve, notesOf, tabText, isPre, comesDown, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
+  // The widths of a system's bars when several studies share them and they fill `wanted`.
+  function shared(parts, system, wanted) {
+    let low = 1, high = 400;
+    for (let i = 0; i < 40; i++) {
+      const k = (low + high) / 2;
+      if (numbers(system).reduce((sum, n) => sum + widest(parts, n, k), 0) > wanted) high = k; else low = k;
+    }
+    return numbers(system).map((n) => widest(parts, n, low));
+  }
+
+  return { measure, plan, shared, solve, notesOf, tabText, isPre, comesDown, keyOf, HEAD, TAB_SIZE, SMALL_TAB_SIZE };
 })();

@@ -91,7 +91,7 @@ const Staff = (() => {
   function tag(view) {
     for (const b of view.built) {
       if (!b.event) continue;
-      const drawn = view.svg.querySelector(`#vf-n${b.index}`);
+      const drawn = view.svg.querySelector(`#vf-${view.model.mark || ''}n${b.index}`);
       view.light(b.event, drawn);
       const heads = [...drawn.children].filter((c) => c.classList.contains('vf-notehead'));
       heads.forEach((head, i) => {

@@ -10,12 +10,13 @@ const System = (() => {
     const first = system.from === 0;
     const made = own.map((bar) => Spacing.notesOf(model, bar));
     const [built, beams, tuplets] = ['built', 'beams', 'tuplets'].map((key) => made.flatMap((m) => m[key]));
-    const head = Staff.headWidth(model, first);
-    const k = Spacing.solve(own, width - head - 1);
+    const head = system.head || Staff.headWidth(model, first);
+    const filling = system.widths ? null : Spacing.solve(own, width - head - 1);
     const x = new Map(), lines = [];
     let at = head;
-    for (const bar of own) {
+    for (const [n, bar] of own.entries()) {
       const start = at;
+      const k = filling || Spacing.solve([bar], system.widths[n]);
       at += bar.lead;
       bar.items.forEach((item, i) => {
         x.set(item.index, at);
@@ -179,12 +180,12 @@ const System = (() => {
     return placed;
   }
 
-  // Room for bars in a system at a width, after its head.
-  const available = (model, cssWidth, scale) => {
+  // Room for bars in a system at a width, after its head; the head is the widest of the studies under one another.
+  const available = (models, cssWidth, scale) => {
     const width = cssWidth / scale - X0 - 3;
-    const heads = [Staff.headWidth(model, true), Staff.headWidth(model, false)];
-    return (first) => width - heads[first ? 0 : 1];
+    return (first) => width - head(models, first);
   };
+  const head = (models, first) => Math.max(...models.map((model) => Staff.headWidth(model, first)));
 
-  return { draw, available };
+  return { draw, available, head };
 })();

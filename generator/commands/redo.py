@@ -1,0 +1,77 @@
+"""lickwright redo: part of a study solved anew, the rest as it is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from generator.commands.shared import (
+    Unusable,
+    echo,
+    formats_of,
+    progress,
+    read_study,
+    sound_of,
+    sound_options,
+)
+
+
+@click.command()
+@click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--slot", "slots", multiple=True, type=click.IntRange(1), help="A slot to solve anew, counted from 1."
+)
+@click.option("--pin", "pins", multiple=True, help="What stays while all else is written anew: bars=1-4, "
+              "phrases=1, slots=2, notes=e12,e13, grips=e20, cells=3.")  # fmt: skip
+@click.option(
+    "--seed", default=1, show_default=True, type=click.IntRange(0), help="Another seed, another solution."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder to make. Without it the tab is shown."
+)
+@click.option("--format", "formats", default="musicxml,midi,tab,html,mp3", show_default=True,
+              help="What to write besides study.json.")  # fmt: skip
+@click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
+@sound_options
+def redo(
+    study: Path,
+    slots: tuple[int, ...],
+    pins: tuple[str, ...],
+    seed: int,
+    out: Path | None,
+    formats: str,
+    replace: bool,
+    speeds: str,
+    band: bool,
+    driven: bool,
+    click: bool,
+    exact: bool,
+) -> None:
+    """Solve one slot of a study anew and keep the rest, or keep what is pinned and solve the rest.
+
+    Example: lickwright redo first/study.json --slot 3 --seed 2
+    """
+    from generator import compose
+    from generator.pins import Pins, read_pins
+    from generator.render.outputs import new_folder, write_formats
+    from generator.render.tabtext import tab
+
+    if bool(slots) == bool(pins):
+        raise Unusable(["redo: give --slot for what is to change, or --pin for what is to stay"])
+    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    read = read_study(study)
+    beyond = [slot for slot in slots if slot > len(read.slots)]
+    if beyond:
+        raise Unusable([f"--slot {beyond[0]}: the study has slots 1 to {len(read.slots)}"])
+    if slots:
+        chosen = Pins(read, frozenset(s.number for s in read.slots if s.number + 1 not in slots))
+    else:
+        chosen = read_pins(read, pins)
+    if out is None:
+        echo(tab(compose.around(chosen, seed)))
+        return
+    with new_folder(out, replace) as folder:
+        new = compose.around(chosen, seed)
+        write_formats(new, folder, ("json", *wanted), sound, progress())
+    echo(tab(new))

@@ -1,0 +1,212 @@
+"""From what the solver found to a Study: slots, events with ids, notes with their bends and techniques."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from generator import __version__
+from generator.harmony import Key, chord_in_key
+from generator.neck import Neck
+from generator.rhythm import TICKS_PER_BEAT
+from generator.rulebook.lead import Lead
+from generator.rulebook.load import Book
+from generator.rulebook.rule import At
+from generator.rulebook.schema import RuleFile
+from generator.solver.chorus import Part, SolvedComp
+from generator.solver.comping import NAMED_SIGNS, Hit, Stroke
+from generator.solver.kept import Kept
+from generator.solver.licks import Solved, context
+from generator.solver.plan import LickPlan, Plan
+from generator.study import (
+    Bend,
+    Brief,
+    Event,
+    Grace,
+    Note,
+    Phrase,
+    Slot,
+    SlotKind,
+    Study,
+    Technique,
+    bend_curve,
+)
+from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A brief with its rules read and checked: everything the solver and the judge need to know."""
+
+    brief: Brief
+    book: Book
+    rules: RuleFile
+    key: Key
+    neck: Neck
+    lead: Lead
+    tempo_bpm: int
+
+
+def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, origin: str = "") -> Study:
+    """The study that the parts of a plan make; a part that was kept brings its own events."""
+    slots: list[Slot] = []
+    events: list[Event] = []
+    number_of: dict[int, int] = {}
+    for part in solved:
+        n = len(slots)
+        if isinstance(part, Kept):
+            made = [replace(e, slot=n) for e in part.events]
+        elif isinstance(part, Solved):
+            made = list(_lick_events(given, plan, part, n))
+        else:
+            made = list(_comp_events(given, part, n))
+        if isinstance(part.plan, LickPlan):
+            number_of[part.plan.number] = n
+            slot = _lick_slot(part.plan, n, made, number_of)
+        else:
+            hands = tuple(sorted({e.hand for e in made}))
+            slot = Slot(
+                n,
+                SlotKind.COMP,
+                part.plan.phrase,
+                made[0].onset,
+                made[-1].end,
+                cells=(part.plan.pattern,),
+                windows=hands,
+            )
+        slots.append(slot)
+        events += made
+    events = _numbered(events)
+    rules, brief = given.rules, given.brief
+    return Study(
+        title=title,
+        number=brief.number,
+        brief=brief,
+        key=given.key.tonic,
+        minor=given.key.minor,
+        meter=rules.study.meter,
+        grid=rules.study.grid,
+        feel=rules.study.feel,
+        tempo_bpm=given.tempo_bpm,
+        level=rules.level.name,
+        neck=given.neck,
+        bars=len(rules.forms[rules.study.form].bars),
+        form=plan.form,
+        phrases=tuple(Phrase(i, a, b, name) for i, (a, b, name) in enumerate(plan.phrases)),
+        slots=tuple(slots),
+        events=tuple(events),
+        rules=given.book.digests,
+        tool_version=__version__,
+        cost=sum(p.cost for p in solved if isinstance(p, Solved)),
+        scheme=plan.scheme,
+        origin=origin,
+    )
+
+
+def _lick_slot(plan: LickPlan, n: int, made: list[Event], number_of: dict[int, int]) -> Slot:
+    return Slot(
+        n,
+        SlotKind.LICK,
+        plan.phrase,
+        made[0].onset,
+        made[-1].end,
+        plan.letter,
+        plan.role,
+        (plan.figure, plan.tail),
+        (made[0].hand,),
+        None if plan.quotes is None else number_of.get(plan.quotes),
+        plan.figure_notes,
+    )
+
+
+def _numbered(events: list[Event]) -> list[Event]:
+    """Events in order of time with ids; one that runs into the next is cut, a grip rings on instead."""
+    events = sorted(events, key=lambda e: e.onset)
+    done = []
+    for k, event in enumerate(events):
+        end = min(event.end, events[k + 1].onset) if k + 1 < len(events) else event.end
+        done.append(replace(event, id=f"e{k + 1}", duration=end - event.onset))
+    return done
+
+
+def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
+    places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
+    held = given.rules.lead.techniques.vibrato_beats * TICKS_PER_BEAT
+    for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
+        way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
+        sings = at.duration >= held and touch.fret > 0 and touch.kind in (NO_BEND, 1)
+        vibrato = sings and (at.last or at.duration >= 1.3 * TICKS_PER_BEAT) and touch.bend != 1
+        yield Event(
+            "",
+            slot,
+            at.tick,
+            at.duration,
+            tuple(lick_notes(touch, way, at, vibrato)),
+            at.chord.roman,
+            touch.hand,
+        )
+
+
+def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[Note]:
+    """The notes of a touch at its onset, the lower voice first."""
+    grace = None
+    if touch.grace != NO_GRACE:
+        on_fret, on_finger = (
+            (touch.mate_fret, touch.mate_finger) if touch.mate_string else (touch.fret, touch.finger)
+        )
+        grace = Grace(on_fret - touch.grace_frets, max(1, on_finger - 1), GRACES[touch.grace])
+    bend = None
+    if touch.kind != NO_BEND:
+        kind = BEND_KINDS[touch.kind]
+        bend = Bend(kind, touch.bend, bend_curve(kind, touch.bend, at.duration))
+    if touch.mate_string:
+        yield Note(
+            touch.mate_string,
+            touch.mate_fret,
+            touch.mate_finger,
+            touch.mate_pitch,
+            at.chord.degree(touch.mate_pitch),
+            way,
+            grace=grace,
+        )
+    yield Note(
+        touch.string,
+        touch.fret,
+        touch.finger,
+        touch.pitch,
+        at.chord.degree(touch.pitch + touch.bend // 2),
+        way,
+        bend=bend,
+        grace=None if touch.mate_string else grace,
+        vibrato=vibrato and not touch.mate_string,
+    )
+
+
+def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
+    for hit, stroke in zip(part.hits, part.strokes, strict=True):
+        chord = chord_in_key(stroke.roman, given.key)
+        notes = []
+        for string, fret, finger in stroke.notes:
+            pitch = given.neck.pitch(string, fret)
+            grace = None
+            if stroke.graced == string:
+                grace = Grace(fret - 1, max(1, finger - 1), Technique.HAMMER_ON)
+            notes.append(
+                Note(string, fret, finger, pitch, chord.degree(pitch), grace=grace, muted=stroke.muted)
+            )
+        yield Event(
+            "",
+            slot,
+            hit.tick,
+            hit.duration,
+            tuple(notes),
+            stroke.roman,
+            stroke.hand,
+            stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None,
+            staccato=_short(hit, stroke),
+        )
+
+
+def _short(hit: Hit, stroke: Stroke) -> bool:
+    """A stab: a grip of one grid step that is not held."""
+    return stroke.base is not None and not stroke.muted and hit.duration <= 4 and stroke.sign in "CT"

@@ -1,0 +1,125 @@
+"""Places with rules left out, and the conflicts among them: counts, minimality, and changes that really do."""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+import pytest
+
+from generator import compose
+from generator.rulebook.lead import Lead
+from generator.rulebook.load import Book
+from generator.rulebook.schema import RuleFile
+from generator.solver.place import Place
+from generator.solver.plan import LickPlan, Plan, make_plan
+from generator.solver.why import explain
+from generator.study import Brief
+from generator.writing import Setting
+
+#: Rule files of which nothing can come, by what they change.
+CONTRADICTIONS: dict[str, dict[str, Any]] = {
+    "downbeats on a degree outside the palette": {"lead.downbeats.degrees": ["7"]},
+    "landing where no bend and no downbeat goes": {
+        f"lead.landing.{role}": {"I": {"b5": 0}, "IV": {"b5": 0}, "V": {"b5": 0}}
+        for role in ("question", "answer", "climax", "close")
+    },
+    "fingers too slow for the rhythm": {
+        f"hand.{way}_per_s": 1.0 for way in ("plucks", "hammer_ons", "pull_offs", "slides")
+    },
+}
+
+
+@lru_cache(maxsize=4)
+def a_plan(style: str, seed: int = 1) -> tuple[Setting, Plan]:
+    given = compose.setting(Brief(style, "A", seed))
+    rng = compose.random_state(given, 0)
+    return given, make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+
+
+def changed(given: Setting, changes: dict[str, Any]) -> Lead:
+    """The lead of a setting with other values at some keys of its merged rule files."""
+    data = copy.deepcopy(given.book.data)
+    for key, value in changes.items():
+        *path, last = key.split(".")
+        table = data
+        for step in path:
+            table = table[step]
+        table[last] = value
+    book = Book(given.book.name, data, given.book.origin, given.book.digests)
+    return Lead(RuleFile.model_validate(data), book, given.key, given.neck)
+
+
+def a_place(style: str, lick: int, changes: dict[str, Any] | None = None) -> Place:
+    given, plan = a_plan(style)
+    lead = changed(given, changes) if changes else given.lead
+    return Place(lead, plan.licks[lick], plan.form, given.tempo_bpm)
+
+
+@pytest.mark.parametrize("style", ["slow-shuffle", "quick-shuffle", "minor-slow"])
+def test_a_place_counts_the_licks_of_the_lattices_that_are_drawn_from(style: str) -> None:
+    given, plan = a_plan(style)
+    maker = compose.Tables(given).maker
+    for lick in plan.licks[:3]:
+        place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+        drawn_from = sum(maker.lattice(lick, hand).count() for hand in lick.hands)
+        assert place.count(place.rules) == drawn_from
+        assert place.holds(place.rules) == (drawn_from > 0)
+
+
+def test_leaving_a_rule_out_takes_no_lick_away() -> None:
+    place = a_place("slow-shuffle", 1)
+    every = place.count(place.rules)
+    for rule in place.rules:
+        assert place.count([other for other in place.rules if other is not rule]) >= every
+
+
+@pytest.mark.parametrize("what", CONTRADICTIONS)
+@pytest.mark.parametrize("style", ["slow-shuffle", "quick-shuffle"])
+def test_a_conflict_is_one_and_as_small_as_it_can_be(style: str, what: str) -> None:
+    place = a_place(style, 0, CONTRADICTIONS[what])
+    why = explain(place)
+    assert why is not None
+    assert why.rules
+    assert not place.holds(why.rules)
+    for rule in why.rules:
+        assert place.holds([other for other in why.rules if other is not rule]), rule.name
+
+
+@pytest.mark.parametrize("what", CONTRADICTIONS)
+def test_the_change_that_is_told_frees_the_place_with_as_many_licks_as_told(what: str) -> None:
+    place = a_place("slow-shuffle", 0, CONTRADICTIONS[what])
+    why = explain(place)
+    assert why is not None
+    if why.change is None:
+        pytest.skip("no single change frees this place")
+    assert why.change.licks > 0
+    assert why.change.rule in why.rules
+    if why.change.words.startswith("leave"):
+        kept = [rule for rule in place.rules if rule.name != why.change.rule.name]
+        assert place.count(kept) == why.change.licks
+
+
+def test_a_place_with_licks_has_no_conflict() -> None:
+    assert explain(a_place("slow-shuffle", 0)) is None
+
+
+def test_rules_out_of_the_conflict_do_not_matter_for_it() -> None:
+    place = a_place("slow-shuffle", 0, CONTRADICTIONS["downbeats on a degree outside the palette"])
+    why = explain(place)
+    assert why is not None
+    assert {rule.name for rule in why.rules} == {"lead.scale", "lead.downbeats"}
+    assert why.smallest
+
+
+def test_a_place_is_told_apart_by_its_windows() -> None:
+    given, plan = a_plan("slow-shuffle")
+    lick: LickPlan = plan.licks[0]
+    both = replace(lick, hands=(2, 5))
+    counts = [
+        Place(given.lead, one, plan.form, given.tempo_bpm).count(a_place("slow-shuffle", 0).rules)
+        for one in (replace(lick, hands=(2,)), replace(lick, hands=(5,)), both)
+    ]
+    assert counts[0] + counts[1] == counts[2]
