@@ -16,6 +16,7 @@ from generator.commands.candidates import candidates
 from generator.commands.check import check
 from generator.commands.compare import compare
 from generator.commands.redo import redo
+from generator.commands.learn import learn
 from generator.commands.render import render
 from generator.commands.rules import rules
 from generator.commands.series import series
@@ -71,7 +72,7 @@ def main(verbose: bool) -> None:
     """
 
 
-for command in (write, vary, redo, candidates, compare, check, render, rules, series):
+for command in (write, vary, redo, candidates, compare, check, render, rules, series, learn):
     main.add_command(command)
 
 if __name__ == "__main__":

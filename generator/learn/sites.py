@@ -68,6 +68,32 @@ class Surveyor:
             made = self._site(example, seen, window, reader, nodes, edges, i)
             yield made if made is not None else Unusable(example, i)
 
+    def counts(self, example: Example) -> FloatArray:
+        """K: how many notes, moves or turns of a lick each weight is charged for; what the rules forbid is left out."""
+        window, seen, weights = self.window(example.hand), example.seen, self.weights
+        found = np.zeros(len(weights.paths))
+        nodes = [window.node_of.get(t, -1) for t in example.touches]
+        edges = [
+            window.edge_of.get((a, b, way), -1)
+            for a, b, way in zip(nodes, nodes[1:], example.ways, strict=False)
+        ]
+        for node, at in zip(nodes, seen, strict=True):
+            if node >= 0:
+                found += window.onset(at)[0][node] != 0
+        for edge in edges:
+            if edge >= 0:
+                found[weights.moving] += window.move_features[edge] != 0
+        if min(nodes) >= 0 and min(edges) >= 0:
+            for (starts, moves), charge, rule in zip(
+                window.tables, weights.of_line, weights.own.lick_rules, strict=True
+            ):
+                state = 0
+                for symbol in (starts[nodes[0]], *(moves[e] for e in edges)):
+                    if charge is not None and state >= 0:
+                        found[weights.lined] += charge[0][state, symbol] != 0
+                    state = int(rule.automaton.delta[state, symbol]) if state >= 0 else -1
+        return found
+
     def _site(
         self,
         example: Example,

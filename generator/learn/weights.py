@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, TypeAlias
 
@@ -121,11 +121,20 @@ class Weights:
     key: Key
     neck: Neck
     paths: tuple[Path, ...]
+    _read: dict[str, RuleFile] = field(default_factory=dict, compare=False, repr=False)
 
-    def lead(self, values: Mapping[Path, int]) -> Lead:
-        """The rules with some weights set."""
-        rules = RuleFile.model_validate(with_values(self.data, values))
-        return Lead(rules, self.book, self.key, self.neck)
+    def at(self, key: Key, neck: Neck) -> Weights:
+        """The same weights for another key and neck; the rule files are not checked again."""
+        return Weights(self.data, self.book, key, neck, self.paths, self._read)
+
+    def lead(self, values: Mapping[Path, int], name: str = "") -> Lead:
+        """The rules with some weights set; those of one ``name`` are read once."""
+        if not name or name not in self._read:
+            rules = RuleFile.model_validate(with_values(self.data, values))
+            if not name:
+                return Lead(rules, self.book, self.key, self.neck)
+            self._read[name] = rules
+        return Lead(self._read[name], self.book, self.key, self.neck)
 
     @property
     def values(self) -> FloatArray:
@@ -135,16 +144,16 @@ class Weights:
     @cached_property
     def own(self) -> Lead:
         """The rules as the data has them."""
-        return self.lead({})
+        return self.lead({}, "own")
 
     @cached_property
     def _nought(self) -> Lead:
-        return self.lead(dict.fromkeys(self.paths, 0))
+        return self.lead(dict.fromkeys(self.paths, 0), "nought")
 
     @cached_property
     def _single(self) -> tuple[Lead, ...]:
         nought = dict.fromkeys(self.paths, 0)
-        return tuple(self.lead({**nought, path: UNIT}) for path in self.paths)
+        return tuple(self.lead({**nought, path: UNIT}, ".".join(path)) for path in self.paths)
 
     @cached_property
     def moving(self) -> IntArray:
