@@ -15,8 +15,8 @@ from generator import __version__
 from generator.commands.candidates import candidates
 from generator.commands.check import check
 from generator.commands.compare import compare
-from generator.commands.redo import redo
 from generator.commands.learn import learn
+from generator.commands.redo import redo
 from generator.commands.render import render
 from generator.commands.rules import rules
 from generator.commands.series import series
