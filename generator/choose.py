@@ -94,7 +94,6 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     given = setting_of(study, seed)
     tables = Tables(given)
     plan = plan_of(study, given.lead)
-    tables.maker.form = plan.form
     kept = kept_slots(study, plan, {s.number for s in study.slots if s.number != slot})
     number = [s.number for s in study.slots if s.kind is SlotKind.LICK].index(slot)
     wish = Wish(kept, shifts=QUOTE_SHIFTS)

@@ -15,6 +15,8 @@ from generator import __version__
 from generator.commands.candidates import candidates
 from generator.commands.check import check
 from generator.commands.compare import compare
+from generator.commands.learn import learn
+from generator.commands.practice import practice
 from generator.commands.redo import redo
 from generator.commands.render import render
 from generator.commands.rules import rules
@@ -44,6 +46,9 @@ class Group(click.Group):
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
     from generator.pins import PinError
+    from generator.practice import RequestError
+    from generator.practice_record import RecordError
+    from generator.practice_time import TooLittleTime
     from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
@@ -51,11 +56,16 @@ def _said(error: Exception) -> click.ClickException:
     from generator.solver.bounds import SearchTooLarge, SearchTooLong
     from generator.study import StudyFileError
 
+    if isinstance(error, TooLittleTime):
+        return Refused([str(error)])
     if isinstance(error, CannotBeMet):
         return Refused(error.problems)
     if isinstance(error, (SearchTooLong, SearchTooLarge)):
         return Refused([str(error)])
-    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError, UnreadableError)):
+    unusable = (
+        RuleFileError, BriefError, PinError, RecordError, RequestError, SeriesError, StudyFileError, UnreadableError,
+    )  # fmt: skip
+    if isinstance(error, unusable):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -82,7 +92,7 @@ def main(ctx: click.Context, verbose: bool, time_limit: float | None) -> None:
         ctx.with_resource(limited(time_limit))
 
 
-for command in (write, vary, redo, candidates, compare, check, render, rules, series):
+for command in (write, vary, redo, candidates, compare, practice, learn, check, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from generator import __version__
 from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
+from generator.rulebook.places import sways
 from generator.rulebook.rule import At
 from generator.rulebook.schema import RuleFile
 from generator.solver.chorus import Part, SolvedComp
@@ -32,7 +32,7 @@ from generator.study import (
     Technique,
     bend_curve,
 )
-from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
+from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch, TouchTable
 
 #: A grip no longer than this, in ticks, is a stab.
 MOST_STACCATO = 6
@@ -135,11 +135,10 @@ def _numbered(events: list[Event]) -> list[Event]:
 
 def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
     places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
-    held = given.rules.lead.techniques.vibrato_beats * TICKS_PER_BEAT
+    beats = given.rules.lead.techniques.vibrato_beats
     for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
         way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
-        sings = at.duration >= held and touch.fret > 0 and touch.kind in (NO_BEND, 1)
-        vibrato = sings and (at.last or at.duration >= 1.3 * TICKS_PER_BEAT) and touch.bend != 1
+        vibrato = bool(sways(TouchTable.of([touch]), at, beats)[0])
         yield Event(
             "",
             slot,
@@ -182,7 +181,7 @@ def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[
         way,
         bend=bend,
         grace=None if touch.mate_string else grace,
-        vibrato=vibrato and not touch.mate_string,
+        vibrato=vibrato,
     )
 
 

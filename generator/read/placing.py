@@ -34,6 +34,8 @@ from generator.touches import (
 
 #: Ways to lay the pitches of a grip on the strings that are looked at.
 MOST_LAID = 2000
+#: A line of more onsets is no lick by any rule file: it is fingered by the hand alone.
+LONGEST_BY_RULES = 20
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,8 @@ def _fingered(
     """The best fingering: by the rules, by the hand in time, by the hand, and without what it has no touch for."""
     bare = [replace(w.plain, way=None) for w in wanted]
     for notes, free, hurried in (
-        (wanted, False, False), (wanted, True, False), (wanted, True, True), (bare, True, True),
+        *(((wanted, False, False),) if len(wanted) <= LONGEST_BY_RULES else ()), (wanted, True, False),
+        (wanted, True, True), (bare, True, True),
         ([replace(w, finger=None) for w in bare], True, True),
     ):  # fmt: skip
         best = next(fingerings(lead, notes, form, tempo_bpm, role, free=free, hurried=hurried), None)

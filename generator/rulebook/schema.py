@@ -6,6 +6,7 @@ Costs are whole points: 10 points are about as bad as one plainly plucked note t
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -22,6 +23,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_practice import PracticeTable
 from generator.rulebook.schema_vary import VaryTable
 
 
@@ -323,6 +325,33 @@ class FigureTable(Table):
     hook: bool
 
 
+def _moves(text: str) -> str:
+    moves_of(text)
+    return text
+
+
+def moves_of(text: str) -> tuple[tuple[int, int], ...]:
+    """A line as rule files write it, "3/4 -2/8": (semitones, ticks to the next onset) for each move.
+
+    >>> moves_of("3/4 -2/8")
+    ((3, 4), (-2, 8))
+    """
+    found = []
+    for word in text.split():
+        match = re.fullmatch(r"([+-]?\d{1,3})/(\d{1,5})", word)
+        if not match:
+            raise ValueError(f"{word!r} is no move: write semitones/ticks, as in 3/4 -2/8")
+        found.append((int(match[1]), int(match[2])))
+    return tuple(found)
+
+
+class CopyingTable(Table):
+    """[lead.copying]: lines that were learned from; no figure of theirs longer than ``longest`` moves is played."""
+
+    longest: int = Field(default=4, ge=1, le=16)
+    lines: list[Annotated[str, AfterValidator(_moves)]] = Field(default=[])
+
+
 class LeadTable(Table):
     """[lead]: everything about the licks."""
 
@@ -343,6 +372,7 @@ class LeadTable(Table):
     role_points: dict[Role, dict[Literal["bend", "double-stop", "grace"], Points]] = Field(default={})
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
+    copying: CopyingTable = Field(default=CopyingTable())
     adventure: float = Field(default=12.0, gt=0, le=200)
     adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
@@ -462,3 +492,4 @@ class RuleFile(Table):
     music: MusicTable = MusicTable()
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
+    practice: PracticeTable = PracticeTable()

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from generator.figures import Avoid
 from generator.harmony import semitones
 from generator.rulebook import automata
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.rule import At, LickRule, Line, ShapeRule
+from generator.rulebook.schema import moves_of
 from generator.touches import IntArray, TouchTable
 
 if TYPE_CHECKING:
@@ -145,10 +147,28 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             "notes",
         ),
     ]
-    return tuple(
+    made = tuple(
         ShapeRule(n, s, lead.book.source("lead", "shape", key), allows, amount)
         for n, s, allows, amount, key in rows
     )
+    return (*made, *_copying(lead))
+
+
+def _copying(lead: Lead) -> tuple[ShapeRule, ...]:
+    """What was learned from is not played back: only short figures of it may be heard."""
+    table = lead.rules.lead.copying
+    if not table.lines:
+        return ()
+    order = table.longest + 1
+    known = (moves_of(text) for text in table.lines)
+    avoid = Avoid(order, frozenset(m[k : k + order] for m in known for k in range(len(m) - order + 1)))
+    rule = ShapeRule(
+        "lead.copying",
+        f"no more than {order} notes in a row are those of a lick that was learned from",
+        lead.book.source("lead", "copying", "longest"),
+        lambda line: avoid.allows(line.pitches, line.ticks),
+    )
+    return (rule,)
 
 
 def _one_peak(line: Line) -> bool:

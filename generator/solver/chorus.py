@@ -24,7 +24,7 @@ from generator.solver.development import bound, courses
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
-from generator.solver.licks import LickMaker, Pin, Quote, Solved
+from generator.solver.licks import LickMaker, Mark, Pin, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
@@ -64,7 +64,8 @@ class Wish:
 
     ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
     again; ``courses`` pitches that a lick (by number) is drawn along; ``pins`` touches that a lick's onset
-    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``shifts`` the
+    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``marks`` say which
+    touches may stand at a lick's onset (by tick), ``ways`` by which way (PLUCK ...) it is come to; ``shifts`` the
     semitones by which a quoted figure may be moved, in an order that is drawn. ``miss`` says of a
     lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what fails least is taken.
     """
@@ -74,6 +75,8 @@ class Wish:
     courses: Mapping[int, Quote] = field(default_factory=dict)
     pins: Mapping[int, Pin] = field(default_factory=dict)
     grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
+    marks: Mapping[int, Mark] = field(default_factory=dict)
+    ways: Mapping[int, int] = field(default_factory=dict)
     miss: Callable[[Solved], float] | None = None
     shifts: tuple[int, ...] | None = None
 
@@ -100,6 +103,7 @@ class Chorus:
 
     def __post_init__(self) -> None:
         self.temperature = self.lead.rules.lead.adventure
+        self.maker.form = self.plan.form
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
@@ -316,6 +320,8 @@ class Chorus:
             return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            if self.wish.marks:
+                peaks = self.maker.peaks_over(item, hand, self.wish.marks, peaks)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break
@@ -323,6 +329,7 @@ class Chorus:
                     item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
                 lattice = self.maker.wished(item, lattice, self.wish.courses.get(item.number), self.wish.pins)
+                lattice = self.maker.marked(item, lattice, self.wish.marks, self.wish.ways)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice

@@ -6,9 +6,10 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 from numpy.random import Generator
@@ -24,7 +25,7 @@ from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
 from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
-from generator.touches import NO_GRACE, IntArray, Touch
+from generator.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 
 #: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
 PEAK_SPREAD = 0.25
@@ -73,6 +74,10 @@ class Pin:
     fret: int
     finger: int | None = None
     bend: int | None = None
+
+
+#: Which touches may stand at an onset.
+Mark: TypeAlias = Callable[[TouchTable], BoolArray]
 
 
 def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
@@ -225,6 +230,23 @@ class LickMaker:
             rows[i][~good] = FORBIDDEN
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
+    def marked(
+        self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
+    ) -> Lattice:
+        """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
+        here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
+        if not here:
+            return lattice
+        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.arrays[2]
+        for i, tick in here:
+            if tick in marks:
+                rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN
+            if tick in ways and i:
+                before = edge_costs[i - 1]
+                other = np.where(way == ways[tick], 0, FORBIDDEN)
+                edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
+        return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
+
     def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
         """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
         graph = self.graph(hand)
@@ -246,6 +268,19 @@ class LickMaker:
             keys = rng.exponential(size=len(pairs)) / odds
             for k in np.argsort(keys, kind="stable"):
                 yield pairs[k]
+
+    def peaks_over(
+        self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
+    ) -> Iterator[tuple[int, int]]:
+        """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
+        lattice = self.marked(plan, self.lattice(plan, hand), marks, {})
+        pitches = lattice.graph.table.enter
+        heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
+        lowest = [min(found, default=128) for found in heights]
+        for where, pitch in peaks:
+            below = all(low < pitch for i, low in enumerate(lowest) if i != where)
+            if below and pitch in heights[where]:
+                yield where, pitch
 
     def slot(self, plan: LickPlan, lattices: tuple[Lattice, ...]) -> LickSlot:
         """The lick as a link of the chain."""
