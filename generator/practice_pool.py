@@ -16,7 +16,7 @@ from generator.rulebook.effort import HARDEST, difficulty, effort
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.solver.chorus import DeadEnd, solve_chorus
-from generator.solver.exercises import Exercises, NoExercise
+from generator.solver.exercises import FEW_NOTES, MANY_NOTES, Exercises, NoExercise
 from generator.study import SlotKind, Study
 from generator.writing import Setting, written
 
@@ -45,10 +45,12 @@ class Pool:
         avoid: Avoid,
         known: Set[frozenset[Figure]],
         words: tuple[object, ...] = (),
+        floor: float = 0.0,
     ):
         """``goals`` each with how often; ``over`` root numerals; ``words`` go into the random state.
 
-        ``known`` are whole licks that must not come back, which figures do not tell of short ones.
+        ``known`` are whole licks that must not come back, which figures do not tell of short ones; above a ``floor``
+        of difficulty licks with more notes are drawn.
         """
         self.given = given
         self.goals = tuple(goals)
@@ -56,6 +58,7 @@ class Pool:
         self.words = ("practice", *words, *(goal.text for goal, _ in goals), *over)
         self.tables = Tables(given)
         self.exercises = Exercises(given.rules, self.tables.maker, given.tempo_bpm, self.goals, over)
+        self.exercises.each_note = MANY_NOTES if floor else FEW_NOTES
         self.found: list[Candidate] = []
         self.failures: dict[str, int] = {}
         self.attempts = 0
