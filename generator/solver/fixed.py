@@ -42,8 +42,8 @@ from generator.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, Tou
 
 #: Points for a note changed by the nearest lick, and for each semitone (an octave at most) that it is moved.
 CHANGED, SEMITONE = 400, 25
-#: Hand places that a lick is fingered over at once, where the hand may shift.
-MOST_PLACES = 7
+#: Where the hand may shift, a lick is fingered over as many places as have this many of its pitches in all.
+MOST_REACHED = 130
 #: No note of a lick is cheaper than minus this many points.
 CHEAPEST = 40
 #: How many of the cheapest licks are looked at for one whose shape is right.
@@ -222,15 +222,19 @@ def every_hand(lead: Lead) -> tuple[int, ...]:
 def hands_for(lead: Lead, wanted: Sequence[Wanted]) -> tuple[int, ...]:
     """The places from which the notes can be played: all of them at once where the rules keep the hand still.
 
-    Where it may shift, those that reach the most notes (``MOST_PLACES``), and one at least for each note.
+    Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
     """
     windows = lead.rules.lead.windows
     reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in wanted]
     if not windows.shift_inside:
         return tuple(sorted(frozenset(every_hand(lead)).intersection(*reach)))
-    count = {hand: sum(hand in here for here in reach) for hand in every_hand(lead)}
+    pitches = dict(zip(((w.pitch, w.string, w.fret) for w in wanted), reach, strict=True))
+    count = {hand: sum(hand in here for here in pitches.values()) for hand in every_hand(lead)}
     ranked = sorted(count, key=lambda hand: (-count[hand], hand))
-    chosen = ranked[:MOST_PLACES]
+    totals = np.cumsum([count[hand] for hand in ranked])
+    chosen = [
+        hand for hand, total in zip(ranked, totals, strict=True) if total <= MOST_REACHED and count[hand]
+    ]
     for here in reach:
         if not here.intersection(chosen):
             chosen += [hand for hand in ranked if hand in here][:1]
