@@ -93,19 +93,23 @@ def test_degrees_that_the_licks_use_are_let_in_dearer_than_the_others():
 
 
 def contrasts(paths, values, true, counts):
-    """(estimate, truth) less the mean of their table: a constant on a whole table of degrees changes no lick."""
+    """(weight, estimate, truth) of what licks can tell, for weights that were charged a hundred times or more.
+
+    What a landing costs comes on top of its degree's cost, which is multiplied on long notes: with a few hundred
+    landings the two are only told together, so landings are left out. Degrees and the ways to strike a note count
+    less the mean of their table, for a constant on all of them changes no lick; the costs of the line and of
+    letting a bend down count as they are.
+    """
     tables = {}
     for k, path in enumerate(paths):
-        name = path[:-1] if path[1] in ("palette", "landing") else path[1:2]
-        tables.setdefault(name, []).append(k)
+        whole = path[1] in ("palette", "landing")
+        struck = path[1] in ("techniques", "bends") and not path[-1].endswith("release")
+        tables.setdefault(path[:-1] if whole else "struck" if struck else path, []).append(k)
     found = []
     for mine in tables.values():
-        weight = np.array([counts[k] for k in mine], float)
-        used = [k for k in mine if counts[k] >= 100]
-        if len(used) < 2 or paths[mine[0]][1] == "melody":
-            found += [(k, values[k], true[k]) for k in used if paths[k][1] == "melody"]
-            continue
-        means = [np.average([v[k] for k in mine], weights=weight) for v in (values, true)]
+        used = [k for k in mine if counts[k] >= 100 and paths[k][1] != "landing"]
+        weight = [counts[k] + 1e-9 for k in mine]
+        means = [np.average(v[mine], weights=weight) if len(mine) > 1 else 0.0 for v in (values, true)]
         found += [(k, values[k] - means[0], true[k] - means[1]) for k in used]
     return found
 
@@ -114,10 +118,8 @@ def contrasts(paths, values, true, counts):
 def test_two_thousand_drawn_licks_give_their_weights_back_within_a_tenth():
     """Licks drawn exactly from p ~ exp(-cost / T) of a rule file; the fit starts from another file.
 
-    What can be told from licks: differences within a table of degrees and within the ways of sounding a note (a
-    constant on all of them changes no lick), the costs of the line as they are, and only what was played a
-    hundred times or more. As a whole they come back within 10 %; each within 10 % or what two and a half
-    standard errors leave open.
+    What can be told from licks is said in ``contrasts``. As a whole it comes back within 10 %; each weight within
+    10 % or three points (two and a half standard errors of what was played two hundred times).
     """
     truth = book_of(STYLE).data
     examples = drawn(lead_of(truth), 2000, 1)
@@ -139,17 +141,11 @@ def test_two_thousand_drawn_licks_give_their_weights_back_within_a_tenth():
     counts = sum(surveyor.counts(e) for e in examples)
     true = np.array([value_at(truth, p) for p in weights.paths], float)
     rows = contrasts(weights.paths, found.values, true, counts)
-    assert len(rows) > 20
+    assert len(rows) > 15
     estimate, wanted = (np.array([row[n] for row in rows]) for n in (1, 2))
     assert np.linalg.norm(estimate - wanted) <= 0.1 * np.linalg.norm(wanted)
     for k, here, there in rows:
-        free = fit_error(weights.paths[k], counts[k])
-        assert abs(here - there) <= max(0.1 * abs(there), free), weights.paths[k]
-
-
-def fit_error(path, count) -> float:
-    """Points that this many choices leave open: two and a half errors of log odds at temperature 12."""
-    return 2.5 * 12 / np.sqrt(count) * 1.5
+        assert abs(here - there) <= max(0.1 * abs(there), 3.0), weights.paths[k]
 
 
 @pytest.mark.long
