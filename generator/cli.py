@@ -16,6 +16,7 @@ from generator.commands.candidates import candidates
 from generator.commands.check import check
 from generator.commands.compare import compare
 from generator.commands.learn import learn
+from generator.commands.practice import practice
 from generator.commands.redo import redo
 from generator.commands.render import render
 from generator.commands.rules import rules
@@ -45,15 +46,26 @@ class Group(click.Group):
 def _said(error: Exception) -> click.ClickException:
     from generator.compose import BriefError, CannotBeMet
     from generator.pins import PinError
+    from generator.practice import RequestError
+    from generator.practice_record import RecordError
+    from generator.practice_time import TooLittleTime
     from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
     from generator.rulebook.load import RuleFileError
     from generator.series_file import SeriesError
+    from generator.solver.bounds import SearchTooLarge, SearchTooLong
     from generator.study import StudyFileError
 
+    if isinstance(error, TooLittleTime):
+        return Refused([str(error)])
     if isinstance(error, CannotBeMet):
         return Refused(error.problems)
-    if isinstance(error, (RuleFileError, BriefError, PinError, SeriesError, StudyFileError, UnreadableError)):
+    if isinstance(error, (SearchTooLong, SearchTooLarge)):
+        return Refused([str(error)])
+    unusable = (
+        RuleFileError, BriefError, PinError, RecordError, RequestError, SeriesError, StudyFileError, UnreadableError,
+    )  # fmt: skip
+    if isinstance(error, unusable):
         return Unusable(error.problems)
     if isinstance(error, OutputError):
         return Unusable([str(error)])
@@ -65,14 +77,22 @@ def _said(error: Exception) -> click.ClickException:
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="lickwright")
 @click.option("--verbose", is_flag=True, help="Show the whole traceback of an error.")
-def main(verbose: bool) -> None:
+@click.option(
+    "--time-limit", type=click.FloatRange(0.1), help="Seconds after which a search ends without an answer."
+)
+@click.pass_context
+def main(ctx: click.Context, verbose: bool, time_limit: float | None) -> None:
     """Writes short blues-guitar studies - licks answered by comping - from rule files.
 
     Example: lickwright write slow-shuffle --key A --seed 7 --out first
     """
+    if time_limit is not None:
+        from generator.solver.bounds import time_limit as limited
+
+        ctx.with_resource(limited(time_limit))
 
 
-for command in (write, vary, redo, candidates, compare, check, render, rules, series, learn):
+for command in (write, vary, redo, candidates, compare, practice, learn, check, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ from generator.figures import Avoid
 from generator.harmony import Key
 from generator.judge.check import Violation, check
 from generator.pins import Pins
+from generator.rhythm import beat_text
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book, Options, RuleFileError, gather, mistakes
 from generator.rulebook.rule import Named
@@ -25,7 +26,7 @@ from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
 from generator.solver.licks import LickMaker, Pin
 from generator.solver.place import Place
-from generator.solver.plan import NoPlan, Plan, form_spans, make_plan
+from generator.solver.plan import NoPlan, Plan, make_plan
 from generator.solver.rhythms import renewed
 from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
@@ -121,8 +122,7 @@ class Tables:
     """What the solver works out once for one setting's rules, key and tempo, whatever the seed."""
 
     def __init__(self, given: Setting):
-        form = form_spans(given.rules.forms[given.rules.study.form].bars)
-        self.maker = LickMaker(given.lead, form, given.tempo_bpm)
+        self.maker = LickMaker(given.lead, (), given.tempo_bpm)
         self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
 
 
@@ -143,6 +143,9 @@ def write_in(
         return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
     origin = " ".join(map(str, words))
+    if avoid is not None:
+        heard = hashlib.sha256(repr((avoid.order, sorted(avoid.figures))).encode()).hexdigest()[:12]
+        origin = f"new beside {len(avoid.figures)} figures of order {avoid.order}: {heard}"
     return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
 
 
@@ -254,6 +257,32 @@ def solve(
         if broken and failures[fault] == SAME_FAILURE:
             break
     raise CannotBeMet(max(failures, key=lambda k: failures[k]))
+
+
+def rewritten(study: Study) -> tuple[str, ...]:
+    """Writes a study again from its brief and says what came out otherwise; empty when it is the same.
+
+    Raises BriefError for a study that was not made from its brief alone, and as ``write`` does.
+    """
+    if study.origin:
+        raise BriefError(
+            [f"it was made from more than its brief ({study.origin}): that cannot be written again"]
+        )
+    made = write(study.brief)
+    if replace(made, tool_version=study.tool_version) == study:
+        return ()
+    now = {digest.name: digest.sha256 for digest in made.rules}
+    then = {digest.name: digest.sha256 for digest in study.rules}
+    found = [
+        f"rule file {name}: not the one it was written by" for name in now if now[name] != then.get(name)
+    ]
+    found += [f"rule file {name}: not read any more" for name in then if name not in now]
+    if made.tool_version != study.tool_version:
+        found.append(f"written by version {study.tool_version}, this is {made.tool_version}")
+    first = next((a for a, b in zip(study.events, made.events, strict=False) if a != b), None)
+    if first is not None:
+        found.append(f"{beat_text(first.onset)}: the first event that comes out otherwise ({first.id})")
+    return tuple(found or ["it differs in more than its events: title, slots or cost"])
 
 
 def checked(study: Study, style: str | None = None) -> tuple[Violation, ...]:

@@ -9,8 +9,10 @@ quarter. A cell is a row of characters on a grid (an eighth of 12/8 is 4 ticks, 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 TICKS_PER_BEAT = 12
 BEATS_PER_BAR = 4
@@ -98,3 +100,23 @@ def beat_text(tick: int) -> str:
 def seconds(ticks: float, tempo_bpm: float) -> float:
     """How long ``ticks`` last at ``tempo_bpm`` beats a minute, in seconds."""
     return ticks * 60.0 / (tempo_bpm * TICKS_PER_BEAT)
+
+
+def shared_gaps(a: Sequence[int], b: Sequence[int]) -> tuple[int, int, int]:
+    """The longest run of gaps between onsets that two rhythms share: where it begins in each, and its length.
+
+    ``a`` and ``b`` are ticks in rising order; of runs equally long the first one counts.
+
+    >>> shared_gaps([4, 8, 12, 20], [28, 32, 40, 52])
+    (1, 0, 2)
+    """
+    first, second = ([y - x for x, y in pairwise(ticks)] for ticks in (a, b))
+    best = (0, 0, 0)
+    for i in range(len(first)):
+        for j in range(len(second)):
+            n = 0
+            while i + n < len(first) and j + n < len(second) and first[i + n] == second[j + n]:
+                n += 1
+            if n > best[2]:
+                best = (i, j, n)
+    return best

@@ -208,10 +208,47 @@ class RuleDigest:
 
 
 @dataclass(frozen=True)
+class Step:
+    """A tempo at which a phrase is practised: hundredths of the study's tempo, beats a minute, how many times."""
+
+    percent: int
+    tempo_bpm: int
+    times: int
+
+
+class Before(StrEnum):
+    """What the player does before an exercise."""
+
+    WARM_UP = "warm-up"
+    REST = "rest"
+    BREAK = "break"
+
+
+@dataclass(frozen=True)
+class Drill:
+    """How a phrase is practised: its number for the player, what it trains and at which ticks of the study each of
+    these stands, how hard it is (1 to 10), the steps.
+
+    ``before_s`` are the seconds ``before`` it, ``lasts_s`` how long its steps last together.
+    """
+
+    phrase: int
+    number: int
+    trains: tuple[str, ...]
+    places: tuple[tuple[int, ...], ...]
+    difficulty: float
+    steps: tuple[Step, ...]
+    before: Before
+    before_s: float
+    lasts_s: float
+
+
+@dataclass(frozen=True)
 class Study:
     """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written.
 
-    ``origin`` says from what it was made when not from its brief alone: another study, pins.
+    ``origin`` says from what it was made when not from its brief alone: another study, pins. A study with
+    ``drills`` is a practice sheet: each phrase is an exercise by itself.
     """
 
     title: str
@@ -235,6 +272,7 @@ class Study:
     cost: int = 0
     scheme: str = ""
     origin: str = ""
+    drills: tuple[Drill, ...] = ()
     schema_version: int = field(default=SCHEMA_VERSION)
 
     @cached_property
@@ -336,9 +374,17 @@ def _senseless(study: Study) -> Iterator[str]:
             yield f"events.{n}: has no notes or no slot"
 
 
+def as_data(study: Study) -> dict[str, Any]:
+    """The study as JSON values, keys in the order of the fields; ``drills`` only where there are some."""
+    data = asdict(study)
+    if not study.drills:
+        del data["drills"]
+    return data
+
+
 def to_json(study: Study) -> str:
     """The study as JSON text, keys in the order of the fields, ending in a newline."""
-    return json.dumps(asdict(study), ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(as_data(study), ensure_ascii=False, indent=1) + "\n"
 
 
 def from_json(text: str | bytes) -> Study:

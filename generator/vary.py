@@ -31,8 +31,8 @@ from generator.pins import read_pins
 from generator.rulebook.schema_vary import Range
 from generator.solver.chorus import Wish
 from generator.solver.kept import plan_of
+from generator.solver.layout import LickPlan, Plan, by_weight, role_hands, window_hands
 from generator.solver.licks import Quote, Solved
-from generator.solver.plan import HOME_ODDS, LickPlan, Plan, by_weight, role_hands, window_hands
 from generator.solver.rhythms import renewed
 from generator.study import Slot, Study
 from generator.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
@@ -105,6 +105,7 @@ def vary(
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
     tables, origin = Tables(given), f"variation {number}, {distance}: {origin_of(model)}"
+    tables.maker.form = plan.form
     homes = _homes(model, plan, given, stay, tables)
     made = solve(
         given,
@@ -239,7 +240,7 @@ def _plan(
     plan: Plan, given: Setting, distance: str, stay: frozenset[int], homes: Sequence[int], rng: Generator
 ) -> Plan:
     """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
-    home = homes[by_weight(range(len(homes)), lambda k: HOME_ODDS**k, rng)[0]]
+    home = homes[by_weight(range(len(homes)), lambda k: given.rules.layout.home_odds**k, rng)[0]]
     moved = _homed(plan, given, home)
     if distance == "near":
         return moved

@@ -8,16 +8,17 @@ from dataclasses import dataclass, replace
 from generator import __version__
 from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
+from generator.rulebook.places import sways
 from generator.rulebook.rule import At
 from generator.rulebook.schema import RuleFile
 from generator.solver.chorus import Part, SolvedComp
-from generator.solver.comping import NAMED_SIGNS, Hit, Stroke
+from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, slides
 from generator.solver.kept import Kept
 from generator.solver.licks import Solved, context
 from generator.solver.plan import LickPlan, Plan
+from generator.solver.ringing import let_ring
 from generator.study import (
     Bend,
     Brief,
@@ -31,7 +32,10 @@ from generator.study import (
     Technique,
     bend_curve,
 )
-from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch
+from generator.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch, TouchTable
+
+#: A grip no longer than this, in ticks, is a stab.
+MOST_STACCATO = 6
 
 
 @dataclass(frozen=True)
@@ -76,7 +80,7 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
             )
         slots.append(slot)
         events += made
-    events = _numbered(events)
+    events = list(let_ring(_numbered(events), slots))
     rules, brief = given.rules, given.brief
     return Study(
         title=title,
@@ -90,7 +94,7 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
         tempo_bpm=given.tempo_bpm,
         level=rules.level.name,
         neck=given.neck,
-        bars=len(rules.forms[rules.study.form].bars),
+        bars=plan.phrases[-1][1] + 1,
         form=plan.form,
         phrases=tuple(Phrase(i, a, b, name) for i, (a, b, name) in enumerate(plan.phrases)),
         slots=tuple(slots),
@@ -131,11 +135,10 @@ def _numbered(events: list[Event]) -> list[Event]:
 
 def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
     places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
-    held = given.rules.lead.techniques.vibrato_beats * TICKS_PER_BEAT
+    beats = given.rules.lead.techniques.vibrato_beats
     for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
         way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
-        sings = at.duration >= held and touch.fret > 0 and touch.kind in (NO_BEND, 1)
-        vibrato = sings and (at.last or at.duration >= 1.3 * TICKS_PER_BEAT) and touch.bend != 1
+        vibrato = bool(sways(TouchTable.of([touch]), at, beats)[0])
         yield Event(
             "",
             slot,
@@ -178,21 +181,30 @@ def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[
         way,
         bend=bend,
         grace=None if touch.mate_string else grace,
-        vibrato=vibrato and not touch.mate_string,
+        vibrato=vibrato,
     )
 
 
 def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
+    before: tuple[Hit, Stroke] | None = None
     for hit, stroke in zip(part.hits, part.strokes, strict=True):
         chord = chord_in_key(stroke.roman, given.key)
+        joined = before is not None and before[0].tick + before[0].duration == hit.tick
+        slid = before is not None and joined and slides(before[1], stroke)
+        way = Technique.SLIDE if slid else Technique.PLUCK
+        before = hit, stroke
         notes = []
         for string, fret, finger in stroke.notes:
             pitch = given.neck.pitch(string, fret)
             grace = None
             if stroke.graced == string:
                 grace = Grace(fret - 1, max(1, finger - 1), Technique.HAMMER_ON)
+            if stroke.slid:
+                grace = Grace(fret - stroke.slid, finger, Technique.SLIDE)
+            trill = fret + 1 if stroke.trilled == string else None
+            degree = chord.degree(pitch)
             notes.append(
-                Note(string, fret, finger, pitch, chord.degree(pitch), grace=grace, muted=stroke.muted)
+                Note(string, fret, finger, pitch, degree, way, grace=grace, muted=stroke.muted, trill=trill)
             )
         yield Event(
             "",
@@ -209,4 +221,5 @@ def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]
 
 def _short(hit: Hit, stroke: Stroke) -> bool:
     """A stab: a grip of one grid step that is not held."""
-    return stroke.base is not None and not stroke.muted and hit.duration <= 4 and stroke.sign in "CT"
+    still = not (stroke.muted or stroke.trilled or stroke.graced or stroke.slid)
+    return stroke.base is not None and still and hit.duration <= MOST_STACCATO

@@ -191,6 +191,7 @@ def test_an_unusable_call_says_why_with_status_2_and_leaves_nothing(what: str) -
 def test_a_link_is_followed_and_what_it_names_is_replaced() -> None:
     Path("real").mkdir()
     Path("real/old.txt").touch()
+    Path("real/study.json").touch()
     Path("link").symlink_to("real", target_is_directory=True)
     assert run(*QUICK, "--out", "link", "--replace").exit_code == 0
     assert Path("link").is_symlink()
@@ -201,6 +202,7 @@ def test_a_link_is_followed_and_what_it_names_is_replaced() -> None:
 def test_an_old_folder_stays_when_its_replacement_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     Path("out").mkdir()
     Path("out/old.txt").write_text("kept")
+    Path("out/study.json").touch()
 
     def broken(study: object, folder: Path, sound: object) -> None:
         raise OSError(28, "No space left on device", str(folder / "study.txt"))
@@ -216,6 +218,8 @@ def test_an_old_folder_comes_back_when_the_new_one_cannot_take_its_name(
 ) -> None:
     Path("out").mkdir()
     Path("out/old.txt").write_text("kept")
+    Path("out/study.json").touch()
+    monkeypatch.setattr(outputs, "exchange", lambda one, other: False)
     rename = Path.rename
 
     def stubborn(self: Path, target: Path) -> Path:
@@ -228,6 +232,16 @@ def test_an_old_folder_comes_back_when_the_new_one_cannot_take_its_name(
     assert result.exit_code == 2
     assert "Permission denied" in result.output
     assert Path("out/old.txt").read_text() == "kept"
+    assert [p.name for p in Path().iterdir()] == ["out"]
+
+
+def test_a_folder_without_a_study_is_not_replaced() -> None:
+    Path("out").mkdir()
+    Path("out/letter.txt").write_text("kept")
+    result = run(*QUICK, "--out", "out", "--replace")
+    assert result.exit_code == 2
+    assert "out holds no study.json, so it is not replaced" in result.output
+    assert Path("out/letter.txt").read_text() == "kept"
     assert [p.name for p in Path().iterdir()] == ["out"]
 
 

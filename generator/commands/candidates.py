@@ -23,7 +23,7 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
 
     Each file is the whole study with one of the licks in it, so that compare can show them side by side.
 
-    Example: lickwright candidates first/study.json --slot 3 --count 6 --out six
+    Example: lickwright candidates first/study.json --slot 2 --count 6 --out six
     """
     from generator import choose
     from generator.excerpt import lick_bars
@@ -39,7 +39,7 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
     if out is None:
         found = choose.candidates(read, slot - 1, count, seed)
     else:
-        with new_folder(out, replace) as folder:
+        with new_folder(out, replace, "candidate-*.json") as folder:
             found = choose.candidates(read, slot - 1, count, seed)
             for n, candidate in enumerate(found, 1):
                 write_whole(folder / f"candidate-{n}.json", to_json(candidate.study).encode())

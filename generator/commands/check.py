@@ -71,6 +71,9 @@ def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation]) 
 )
 @click.option("--key", help="The key of a score or MIDI file, when it does not say.")
 @click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
+@click.option(
+    "--rewrite", is_flag=True, help="Write it again from its brief and say whether it comes out the same."
+)
 @click.option("--instead", is_flag=True, help="Show what would keep the rules in the licks that break them.")
 def check(
     study: Path | None,
@@ -80,6 +83,7 @@ def check(
     sets: tuple[Path, ...],
     key: str | None,
     form: str | None,
+    rewrite: bool,
     instead: bool,
 ) -> None:
     """Say whether a study, a MusicXML score or a MIDI file keeps the rules, and where it does not.
@@ -103,6 +107,14 @@ def check(
         _show_effort(read, rules)
     if music and not sets:
         show_music(read, rules)
+    if rewrite:
+        differs = compose.rewritten(read)
+        for line in differs:
+            click.echo(plain(line))
+        if differs:
+            sys.exit(1)
+        click.echo("comes out the same")
+        return
     found = compose.checked(read, rules)
     for violation in found:
         click.echo(plain(str(violation)))

@@ -13,6 +13,7 @@ from generator.commands.shared import Unusable, echo_table, plain, read_study
 if TYPE_CHECKING:
     from generator.judge.compare import Asked, Comparison
     from generator.render.outputs import SoundOptions
+    from generator.study import Study
 
 _PLACE = re.compile(r"(?P<file>.+)@(?P<slot>\d+)")
 
@@ -46,9 +47,9 @@ def compare(
 ) -> None:
     """Hold STUDIES side by side: measures, tabs, distances, and how they differ in words.
 
-    A study is a file; FILE@N is the lick in its slot N, and licks are compared with licks.
+    A study is a file; FILE@N is the lick in its slot N, counted from 1, and licks are compared with licks.
 
-    Example: lickwright compare first/study.json second/study.json --html both.html
+    Example: lickwright compare six/candidate-1.json six/candidate-2.json --silent --html two.html
     """
     from generator.judge.compare import compare as held
     from generator.judge.compare import focused
@@ -90,7 +91,18 @@ def _asked(text: str) -> Asked:
         lead = compose.lead_of(study)
     except RuleFileError:
         lead = None
-    return Asked(text, study, int(match["slot"]) if match else None, lead)
+    return Asked(text, study, _slot(text, study, int(match["slot"])) if match else None, lead)
+
+
+def _slot(text: str, study: Study, number: int) -> int:
+    """The slot that a number counted from 1 means."""
+    from generator.judge.compare import lick_numbers
+
+    licks = lick_numbers(study)
+    if number - 1 not in licks:
+        there = ", ".join(str(slot + 1) for slot in licks) or "none"
+        raise Unusable([f"{text}: slot {number} holds no lick; the licks of this study are in slots {there}"])
+    return number - 1
 
 
 def _show(comparison: Comparison, everything: bool, with_tab: bool) -> None:

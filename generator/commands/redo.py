@@ -50,7 +50,7 @@ def redo(
 ) -> None:
     """Solve one slot of a study anew and keep the rest, or keep what is pinned and solve the rest.
 
-    Example: lickwright redo first/study.json --slot 3 --seed 2
+    Example: lickwright redo first/study.json --slot 2 --seed 3
     """
     from generator import compose
     from generator.pins import Pins, read_pins

@@ -7,15 +7,17 @@ at a time, as read from the study's events.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from generator.rhythm import Onset, beat_text, seconds
+from generator.rhythm import TICKS_PER_BAR, Onset, beat_text, seconds
+from generator.rulebook.effort import difficulty, effort, measurable
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
 from generator.rulebook.rule import At, LickRule, Line, Named, Source
 from generator.rulebook.whole import grip_rules, study_rules
+from generator.sheet import exercises
 from generator.strings import LARGEST_BEND
 from generator.study import Event, Slot, SlotKind, Study
 from generator.touches import NO_GRACE, Touch, TouchTable, touch_of, way_of
@@ -52,14 +54,29 @@ def check(study: Study, lead: Lead) -> tuple[Violation, ...]:
     """Everything in a study that its rules forbid, in order of time.
 
     A study with places that are not there (off the neck, in no slot) is told those and nothing else: nothing
-    about it can be measured.
+    about it can be measured. A practice sheet is judged exercise by exercise.
     """
+    if study.drills:
+        return tuple(_sheet(study, lead))
     found = [*_misplaced(study, lead)]
     if not found:
         found += _whole(study, lead)
         for slot in study.slots:
             found += _lick(study, lead, slot) if slot.kind is SlotKind.LICK else _comping(study, lead, slot)
     return tuple(sorted(found, key=lambda v: (-1 if v.tick is None else v.tick, v.rule)))
+
+
+def check_exercise(study: Study, lead: Lead) -> tuple[Violation, ...]:
+    """What an exercise breaks: it may be easier than a whole study of its level, but no harder."""
+    easy = measurable(study) and difficulty(effort(study, lead), lead) <= lead.rules.level.difficulty[1]
+    return tuple(v for v in check(study, lead) if not (easy and v.rule == "level.difficulty"))
+
+
+def _sheet(study: Study, lead: Lead) -> Iterator[Violation]:
+    for drill, exercise in zip(study.drills, exercises(study), strict=True):
+        start = study.phrases[drill.phrase].first_bar * TICKS_PER_BAR
+        for v in check_exercise(exercise, lead):
+            yield v if v.tick is None else replace(v, tick=v.tick + start)
 
 
 def _misplaced(study: Study, lead: Lead) -> Iterator[Violation]:
@@ -190,4 +207,5 @@ def _line(events: tuple[Event, ...], touches: tuple[Touch, ...], figure: int, le
         figure,
         leads,
         sum(t.mate_string > 0 for t in touches),
+        tuple((t.string, t.fret, t.finger) for t in touches),
     )

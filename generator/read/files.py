@@ -143,8 +143,7 @@ class _Assembly:
         forms = {n: f.bars for n, f in self.rules.forms.items()}
         if name is not None and name not in forms:
             raise UnreadableError(f"no form {name!r}; there are {', '.join(map(repr, forms))}")
-        own = self.rules.study.form
-        ordered = {own: forms[own], **forms}
+        ordered = {own: forms[own] for own in self.rules.study.form} | forms
         given = forms[name] if name is not None else None
         return form_of(self.score, self.score.sounds, self.key, given, ordered)
 

@@ -2,15 +2,27 @@
 
 A reader finds the old or the new, never a part, also after a kill or a power cut: bytes go to a temporary name
 beside, are flushed to the disk and take their name in one step, and the folder that holds the name is flushed too.
+What is still being written is locked by its writer (``flock``, which ends with the process), so that what a killed
+one has left can be told apart and removed. Where a system or a file system knows no such locks nothing is removed.
 """
 
 from __future__ import annotations
 
+import ctypes
+import errno
 import os
+import re
+import shutil
+import stat
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # no such locks on Windows
+    fcntl = None  # type: ignore[assignment]
 
 PART = ".part"
 
@@ -18,22 +30,102 @@ PART = ".part"
 def write_whole(path: Path, data: bytes) -> None:
     """Puts ``data`` at ``path`` so that a reader finds the old file or the new one, never a part.
 
-    A new file gets the rights that the process's umask gives, an old one's rights are kept. Raises OSError (no
-    such folder, not writable, disk full) and then leaves nothing behind.
+    A new file gets the rights that the process's umask gives, an old one's rights are kept. What a killed writer of
+    the same file has left is removed. Raises OSError (no such folder, not writable, disk full) and then leaves
+    nothing behind.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
-    temporary = Path(name)
+    remove_abandoned(path.parent, re.escape(path.name))
+    handle, temporary = _made(path)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(_rights(path))
-        temporary.replace(path)
+            temporary.chmod(_rights(path))
+            temporary.replace(path)
         sync_folder(path.parent)
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
+
+
+def _made(path: Path) -> tuple[int, Path]:
+    """A temporary file beside ``path``, open and locked."""
+    while True:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
+        if _lock(handle) and not os.fstat(handle).st_nlink:
+            os.close(handle)  # taken for an abandoned one before it was locked
+            continue
+        return handle, Path(name)
+
+
+@contextmanager
+def partial_folder(folder: Path) -> Iterator[Path]:
+    """A folder beside ``folder`` to be filled and renamed: locked for as long as it is used, gone after an error.
+
+    Raises OSError when it cannot be made.
+    """
+    while True:
+        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=PART, dir=folder.parent))
+        with _held(partial):
+            if not partial.exists():
+                continue  # taken for an abandoned one before it was locked
+            try:
+                yield partial
+            except BaseException:
+                shutil.rmtree(partial, ignore_errors=True)
+                raise
+            return
+
+
+def remove_abandoned(parent: Path, name: str) -> tuple[str, ...]:
+    """Removes what killed writers have left in a folder, files and folders, and gives their names.
+
+    ``name`` is a regular expression for the names that these would have taken.
+    """
+    unfinished = re.compile(rf"\.{name}\.[^.]*{re.escape(PART)}")
+    found = sorted(n for n in os.listdir(parent) if n.endswith(PART) and unfinished.fullmatch(n))
+    return tuple(n for n in found if _removed(parent / n))
+
+
+def _removed(path: Path) -> bool:
+    try:
+        kind = path.lstat().st_mode
+        if not (stat.S_ISREG(kind) or stat.S_ISDIR(kind)):
+            return False
+        handle = os.open(path, os.O_RDONLY)
+    except OSError:
+        return False
+    try:
+        if not _lock(handle, wait=False):
+            return False
+        if stat.S_ISDIR(kind):
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
+        return not path.exists()
+    except OSError:
+        return False
+    finally:
+        os.close(handle)
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Lets two names change places in one step; False where the system cannot (then nothing has changed).
+
+    Linux's ``renameat2`` with RENAME_EXCHANGE. Raises OSError for a name that is not there or not to be changed.
+    """
+    try:
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (AttributeError, OSError, TypeError):
+        return False
+    here, flag = -100, 2
+    if rename(here, os.fsencode(one), here, os.fsencode(other), ctypes.c_uint(flag)) == 0:
+        return True
+    number = ctypes.get_errno()
+    if number in (errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP):
+        return False
+    raise OSError(number, os.strerror(number), str(one), None, str(other))
 
 
 def _rights(path: Path) -> int:
@@ -73,29 +165,57 @@ def sync_tree(folder: Path) -> None:
 
 
 @contextmanager
-def turn(folder: Path, waiting: Callable[[], None] | None = None) -> Iterator[bool]:
+def turn(folder: Path, waiting: Callable[[], None] | None = None) -> Iterator[None]:
     """Waits until no other process has its turn at a folder, and keeps it until the end or the process's death.
 
-    ``waiting`` is told once when another has it. Gives False at once where the system or the folder's file system
-    knows no such locks: two may then be at it, so what they do must be right without it too.
+    ``waiting`` is told once when another has it. Where the system or the folder's file system knows no such locks
+    two may be at it at once, so what they do must be right without it too.
     """
+    with _held(folder, waiting):
+        yield
+
+
+@contextmanager
+def _held(folder: Path, waiting: Callable[[], None] | None = None) -> Iterator[None]:
+    """A folder that is locked, where it can be."""
     try:
-        import fcntl
-    except ImportError:
-        yield False
+        handle = os.open(folder, os.O_RDONLY)
+    except PermissionError:
+        yield
         return
-    handle = os.open(folder, os.O_RDONLY)
+    _HELD.add(handle)
     try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            held = True
-        except BlockingIOError:
+        if _lock(handle, wait=False) is False:
             if waiting is not None:
                 waiting()
-            fcntl.flock(handle, fcntl.LOCK_EX)
-            held = True
-        except OSError:
-            held = False
-        yield held
+            _lock(handle)
+        yield
     finally:
+        _HELD.discard(handle)
         os.close(handle)
+
+
+def _lock(handle: int, wait: bool = True) -> bool | None:
+    """Locks an open file or folder: False when another has it, None where there are no locks."""
+    if fcntl is None:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return None
+    return True
+
+
+#: What this process holds locked for a while. A forked child lets go, or it would keep the locks of a dead parent.
+_HELD: set[int] = set()
+
+
+def _let_go() -> None:
+    while _HELD:
+        os.close(_HELD.pop())
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_let_go)

@@ -9,14 +9,21 @@ import dataclasses
 import os
 import re
 import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from generator.render.files import PART, folder_rights, sync_folder, sync_tree, write_whole
+from generator.render.files import (
+    exchange,
+    folder_rights,
+    partial_folder,
+    remove_abandoned,
+    sync_folder,
+    sync_tree,
+    write_whole,
+)
 from generator.study import Study, to_json
 
 if TYPE_CHECKING:
@@ -25,6 +32,8 @@ if TYPE_CHECKING:
 
 #: Told (done, of all, name) as files are finished.
 Progress = Callable[[int, int, str], None]
+STUDY = "study.json"
+BACKUP = ".backup"
 SLOW_SPEEDS = (0.5, 0.75)
 
 
@@ -52,7 +61,7 @@ class SoundOptions:
 
 
 def _json(study: Study, folder: Path, sound: SoundOptions) -> None:
-    write_whole(folder / "study.json", to_json(study).encode())
+    write_whole(folder / STUDY, to_json(study).encode())
 
 
 def _musicxml(study: Study, folder: Path, sound: SoundOptions) -> None:
@@ -133,10 +142,12 @@ def text_sheet(study: Study) -> str:
 
     from generator.render.tabtext import WIDTH, tab
     from generator.render.words import phrase_words, study_words
+    from generator.render.words_practice import phrase_name
 
-    parts = [tab(study), fill(study_words(study), WIDTH)]
+    parts = [tab(study), *([] if study.drills else [fill(study_words(study), WIDTH)])]
     for number, words in enumerate(phrase_words(study), 1):
-        parts.append(f"Phrase {number}\n" + fill(words.text, WIDTH))
+        name = phrase_name(study, number - 1, f"Phrase {number}")
+        parts.append(f"{name}\n" + fill(words.text, WIDTH))
     return "\n\n".join(part.strip("\n") for part in parts) + "\n"
 
 
@@ -179,35 +190,44 @@ def write_formats(
 
 
 @contextmanager
-def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
+def new_folder(folder: Path, replace: bool, sign: str = STUDY) -> Iterator[Path]:
     """A folder to fill that takes its name only when all in it is whole and on the disk.
 
-    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. An old one is kept
-    beside as a backup until the new one has its name.
+    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. Only a folder
+    with a file that matches ``sign``, or with nothing in it, is replaced: it keeps its name until the new one takes it.
+    What killed runs have left of the same folder is removed, and an old one that they had set aside comes back.
     """
-    if folder.exists() and not replace:
-        raise _taken(folder)
-    if folder.exists() and not folder.is_dir():
-        raise OutputError(f"{folder} is no folder: choose another --out")
+    checked = folder
     folder = folder.resolve()
+    _restore(folder)
+    if folder.exists() and not replace:
+        raise _taken(checked)
     if Path.cwd().is_relative_to(folder):
         raise OutputError(f"{folder} is where you are: choose another --out, or go elsewhere first")
+    _check_replaceable(checked, sign)
     parent = folder.parent
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
-    try:
-        partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=PART, dir=parent))
-    except OSError as error:
-        raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
-    try:
+    remove_abandoned(parent, re.escape(folder.name))
+    with ExitStack() as stack:
+        try:
+            partial = stack.enter_context(partial_folder(folder))
+        except OSError as error:
+            raise OutputError(f"{parent} cannot be written ({error.strerror})") from None
         yield partial
         partial.chmod(folder_rights())
         sync_tree(partial)
         _swap(partial, folder, replace)
         sync_folder(parent)
-    except BaseException:
-        shutil.rmtree(partial, ignore_errors=True)
-        raise
+
+
+def _check_replaceable(folder: Path, sign: str) -> None:
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise OutputError(f"{folder} is no folder: choose another --out")
+    if not any(folder.glob(sign)) and any(folder.iterdir()):
+        raise OutputError(f"{folder} holds no {sign}, so it is not replaced: choose another --out")
 
 
 def _taken(folder: Path) -> TakenError:
@@ -215,6 +235,7 @@ def _taken(folder: Path) -> TakenError:
 
 
 def _swap(partial: Path, folder: Path, replace: bool) -> None:
+    """Gives the new folder its name; afterwards the old one is gone."""
     if not folder.exists() or not replace:
         try:
             partial.rename(folder)
@@ -222,28 +243,27 @@ def _swap(partial: Path, folder: Path, replace: bool) -> None:
             if folder.exists():
                 raise _taken(folder) from None
             raise
+    elif exchange(partial, folder):
+        shutil.rmtree(partial, ignore_errors=True)
+    else:
+        backup = folder.with_name(f".{folder.name}.{os.getpid()}{BACKUP}")
+        folder.rename(backup)
+        try:
+            partial.rename(folder)
+        except OSError:
+            backup.rename(folder)
+            raise
+        shutil.rmtree(backup, ignore_errors=True)
+
+
+def _restore(folder: Path) -> None:
+    """Undoes what a run did that was killed between setting the old folder aside and naming the new one."""
+    if not folder.parent.is_dir():
         return
-    backup = folder.with_name(f".{folder.name}.{os.getpid()}.backup")
-    folder.rename(backup)
-    try:
-        partial.rename(folder)
-    except OSError:
-        backup.rename(folder)
-        raise
-    shutil.rmtree(backup, ignore_errors=True)
-
-
-def sweep(parent: Path, name: str) -> tuple[str, ...]:
-    """Removes the unfinished folders that interrupted runs left in a folder, and gives their names.
-
-    ``name`` is a regular expression for the names they would have taken. Only to be called when nobody else can
-    be writing there. Raises OSError.
-    """
-    left = [
-        path
-        for path in sorted(parent.iterdir())
-        if re.fullmatch(rf"\.{name}\.[^.]*{re.escape(PART)}", path.name) and path.is_dir()
-    ]
-    for path in left:
-        shutil.rmtree(path)
-    return tuple(path.name for path in left)
+    mine = re.compile(rf"\.{re.escape(folder.name)}\.\d+{re.escape(BACKUP)}")
+    backups = sorted(p for p in folder.parent.iterdir() if mine.fullmatch(p.name))
+    for backup in backups:
+        if folder.exists():
+            shutil.rmtree(backup, ignore_errors=True)
+        else:
+            backup.rename(folder)

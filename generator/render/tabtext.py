@@ -16,6 +16,7 @@ from generator.neck import TUNINGS, Neck
 from generator.render.tab_layout import System, TooNarrowError, lay_out
 from generator.render.tab_signs import Ink, inks, legend
 from generator.render.words import CAUTIONS, feel_words, key_words, tempo_words
+from generator.render.words_practice import drill_words, phrase_name, sheet_words
 from generator.render.words_terms import plain
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BEAT
 from generator.study import Event, Slot, SlotKind, Study
@@ -26,7 +27,7 @@ UNTITLED = "Study in {key}"
 NUMBER = "No. {number}"
 TUNING = "Tuning: {name}{notes}, low to high"
 CAPO = "capo at fret {capo}, frets counted from it"
-PHRASE = "Phrase {number}, {bars}"
+NAME, PHRASE = "Phrase {number}", "{name}, {bars}"
 BAR_RANGE = "bars {first}-{last}"
 ONE_BAR = "bar {first}"
 SIGNS = "Signs: "
@@ -329,6 +330,7 @@ class _Block:
     heading: str
     first_bar: int
     last_bar: int
+    words: str
 
 
 def _blocks(study: Study) -> list[_Block]:
@@ -340,7 +342,8 @@ def _blocks(study: Study) -> list[_Block]:
     blocks = []
     for number, (first, last) in enumerate(spans, 1):
         bars = (BAR_RANGE if last > first else ONE_BAR).format(first=first + 1, last=last + 1)
-        blocks.append(_Block(PHRASE.format(number=number, bars=bars), first, last))
+        heading = PHRASE.format(name=phrase_name(study, number - 1, NAME.format(number=number)), bars=bars)
+        blocks.append(_Block(heading, first, last, drill_words(study, number - 1)))
     return blocks
 
 
@@ -415,8 +418,10 @@ def tab(study: Study, *, width: int = WIDTH, fingers: bool = False) -> str:
     """
     marks = inks(study)
     lines = _heading(study, width)
+    if study.drills:
+        lines += ["", *textwrap.wrap(sheet_words(study), width)]
     for block in _blocks(study):
-        lines += ["", block.heading, ""]
+        lines += ["", block.heading, *textwrap.wrap(block.words, width), ""]
         lines += tab_lines(study, block.first_bar, block.last_bar, width=width, fingers=fingers)
     lines += ["", *_foot(study, marks, width, fingers)]
     return "\n".join(lines) + "\n"

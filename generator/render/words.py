@@ -14,6 +14,7 @@ from generator.render.words_comping import Shape, comp_sentence
 from generator.render.words_facts import CompFacts
 from generator.render.words_hand import hand_sentence, watch_sentence
 from generator.render.words_licks import lick_sentence
+from generator.render.words_practice import sheet_words
 from generator.render.words_spoken import spoken
 from generator.render.words_terms import (
     Voice,
@@ -229,6 +230,8 @@ def _groups(study: Study, phrase: Phrase) -> list[list[Slot]]:
 
 def study_words(study: Study) -> str:
     """A paragraph to open with: key, feel, tempo, form, how the ideas are laid out, what it trains."""
+    if study.drills:
+        return sheet_words(study)
     sentences = [_opening(study), _changes(study), _ending(study), *_layout(study), _trains(study)]
     sentences += [_places(study), _level(study)]
     return " ".join(s for s in sentences if s)

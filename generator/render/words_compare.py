@@ -184,7 +184,7 @@ def _landing(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
         return
     mine = _degree(entry, entry.passage.licks[0].landing)
     if mine not in {_degree(e, e.passage.licks[0].landing) for e in others}:
-        yield Fact("landing", f"lands on the {mine}", 1.7)
+        yield Fact("landing", f"lands on the {mine}", 2.2)
 
 
 def _start(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
@@ -253,7 +253,7 @@ def tab_label(entry: Entry) -> str:
     """What stands over an entry's tab: its number, and of a lick its name and bar in its study."""
     if entry.asked.slot is None:
         return str(entry.number)
-    return f"{entry.number}  {slot_name(entry.asked)} ({bars_text(entry)})"
+    return f"{entry.number}: {slot_name(entry.asked)} ({bars_text(entry)})"
 
 
 def bars_text(entry: Entry) -> str:

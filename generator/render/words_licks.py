@@ -282,10 +282,13 @@ def _landing(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
     event, note = lick.landing, lick.landing_note
     shake = voice.pick(SHAKE) if limit > 1 and any(n.vibrato for n in event.notes) else ""
     elsewhere = event.onset // TICKS_PER_BAR != lick.events[0].onset // TICKS_PER_BAR
+    chord, degree, name = study.chord(event.chord), note.degree, sounding_name(study, event, note)
+    if note.bend is not None and note.bend.kind in (BendKind.BEND_RELEASE, BendKind.PRE_BEND_RELEASE):
+        degree, name = chord.degree(note.pitch), note_name(study, note.pitch, chord)
     words = {
-        "degree": DEGREE_WORDS.get(note.degree, note.degree),
-        "chord": study.chord(event.chord).symbol,
-        "note": "" if note.degree == "1" else NOTE.format(note=sounding_name(study, event, note)),
+        "degree": DEGREE_WORDS.get(degree, degree),
+        "chord": chord.symbol,
+        "note": "" if degree == "1" else NOTE.format(note=name),
         "when": near_beat(study, event.onset, bar=elsewhere or lick.quote is not None),
         "shake": shake,
     }

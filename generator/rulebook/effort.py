@@ -61,8 +61,8 @@ def same_lick(study: Study, a: Event, b: Event) -> bool:
 
 
 def seconds_to_move(study: Study, a: Event, b: Event) -> float:
-    """The time the hand has for its way from one event to the next."""
-    if same_lick(study, a, b):
+    """The time the hand has for its way from one event to the next; a slide sounds on its way."""
+    if same_lick(study, a, b) or all(n.technique is Technique.SLIDE for n in b.notes):
         return seconds(b.onset - a.onset, study.tempo_bpm)
     return seconds(free_ticks(a.onset, a.duration, b.onset), study.tempo_bpm)
 

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from generator.harmony import Chord, Key, chord_in_key
-from generator.rhythm import GRIDS, TICKS_PER_BAR, Onset
+from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset
 from generator.rulebook.rule import At
 from generator.study import ChordSpan
+from generator.touches import BEND, NO_BEND, BoolArray, TouchTable
+
+#: A note within a lick sways from this many beats on, the landing from the rule files' ``vibrato_beats``.
+INSIDE_BEATS = 1.3
 
 
 def chord_of(form: Sequence[ChordSpan], tick: int, key: Key) -> Chord:
@@ -56,3 +62,11 @@ def places(
             )
         )
     return tuple(found)
+
+
+def sways(t: TouchTable, at: At, vibrato_beats: float) -> BoolArray:
+    """True for touches that have vibrato at an onset: single fretted notes, plain or bent up, that are held."""
+    beats = vibrato_beats if at.last else max(vibrato_beats, INSIDE_BEATS)
+    held = at.duration >= beats * TICKS_PER_BEAT
+    still = (t.kind == NO_BEND) | (t.kind == BEND)
+    return np.asarray(still & held & (t.fret > 0) & (t.bend != 1) & ~t.double)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from generator.harmony import QUALITIES, chord_in_key, semitones
 from generator.harmony import Key as HarmonyKey
@@ -23,6 +23,7 @@ from generator.rulebook.schema_player import (
     StringNumber,
     Table,
 )
+from generator.rulebook.schema_practice import PracticeTable
 from generator.rulebook.schema_vary import VaryTable
 
 
@@ -52,6 +53,12 @@ Points = Annotated[int, Field(ge=-1000, le=1000)]
 Palette = dict[Degree, Points]
 Role = Literal["question", "answer", "climax", "close"]
 Size = Literal["quarter", "half", "whole"]
+#: What a phrase is to the study: it opens, turns a chorus round, climbs in another chorus, closes.
+PhraseKind = Literal["opening", "turning", "climbing", "closing"]
+
+
+def _listed(value: object) -> object:
+    return [value] if isinstance(value, str) else value
 
 
 class Tempo(Table):
@@ -63,14 +70,14 @@ class Tempo(Table):
 
 
 class StudyTable(Table):
-    """[study]: how a study of this style is laid out."""
+    """[study]: how a study of this style is laid out; of several forms the seed takes one."""
 
     meter: Literal["12/8", "4/4"]
     grid: Grid
     feel: str
     minor: bool = False
     tempo: Tempo
-    form: str
+    form: Annotated[list[str], BeforeValidator(_listed), Field(min_length=1)]
     level: str = "growing"
     titles: list[str] = Field(min_length=1)
 
@@ -83,10 +90,11 @@ class FormTable(Table):
 
 
 class CellFamily(Table):
-    """[figures.NAME] or [tails.NAME]: rhythm cells of one grade on one grid."""
+    """[figures.NAME] or [tails.NAME]: rhythm cells of one grade on one grid, for some feels only if it says so."""
 
     grade: int = Field(ge=1, le=3)
     grid: Grid = "triplet"
+    feels: list[str] = Field(default=[])
     weight: int = Field(default=10, ge=1, le=100)
     cells: list[str] = Field(min_length=1)
 
@@ -96,6 +104,7 @@ class LickPlace(Table):
 
     beat: int = Field(ge=0, le=63)
     most_beats: int = Field(ge=2, le=12)
+    least_beats: int = Field(default=1, ge=1, le=12)
     role: Role
     early: int = Field(default=0, ge=0, le=2)
     late: int = Field(default=0, ge=0, le=2)
@@ -104,16 +113,48 @@ class LickPlace(Table):
 class TemplateTable(Table):
     """[templates.NAME]: where the licks of a phrase stand; the comping has the rest."""
 
-    phrases: list[Literal["opening", "closing"]] = Field(min_length=1)
+    phrases: list[PhraseKind] = Field(min_length=1)
     weight: int = Field(default=10, ge=1, le=100)
     licks: list[LickPlace] = Field(min_length=1, max_length=4)
 
 
 class SchemeTable(Table):
-    """[schemes.NAME]: one entry a phrase, letters for its licks; A' takes up the figure of A."""
+    """[schemes.NAME]: one entry a phrase, letters for its licks; A' takes up the figure of A.
+
+    ``kinds`` says what each phrase is; unless given, the last one closes and the others open.
+    """
 
     phrases: list[str] = Field(min_length=1)
+    kinds: list[PhraseKind] = Field(default=[])
     weight: int = Field(default=10, ge=1, le=100)
+
+    def kind(self, number: int) -> PhraseKind:
+        """What a phrase, counted from 0, is to the study."""
+        if self.kinds:
+            return self.kinds[number]
+        return "closing" if number == len(self.phrases) - 1 else "opening"
+
+
+class LayoutTable(Table):
+    """[layout]: how often a plan takes what.
+
+    A tempo below ``slow_bpm`` is slow. ``home_odds`` is how much less often each next home of the hand is taken
+    than the one before it. ``most_sounding`` is the share of a lick's place that sounds before its landing.
+    ``kin`` is the share of licks whose way home takes up their figure's rhythm. The others weigh cells: of the
+    level's own grade when it is slow, that begin off the beat, with sixteenths for the fluent. ``landings`` weighs
+    a last note as it is written, one held on to the answer, and one cut short.
+    """
+
+    landings: dict[Literal["written", "to the answer", "short"], Annotated[int, Field(ge=0, le=100)]]
+    longest_landing_beats: float = Field(gt=0, le=8)
+
+    slow_bpm: int = Field(ge=30, le=260)
+    home_odds: float = Field(gt=0, le=1)
+    most_sounding: float = Field(gt=0, le=1)
+    kin: float = Field(ge=0, le=1)
+    own_grade_when_slow: float = Field(gt=0)
+    off_beat: float = Field(gt=0)
+    sixteenths: float = Field(gt=0)
 
 
 class GripTable(Table):
@@ -128,22 +169,32 @@ class GripTable(Table):
 
 
 class AnswerFamily(Table):
-    """[answers.NAME]: comping patterns of one length; see ``rules/comping.toml`` for the signs."""
+    """[answers.NAME]: comping patterns of one length; see ``rules/parts/comping.toml`` for the signs.
+
+    Families of one ``groove`` go together: a study takes up one groove and seldom another's patterns.
+    """
 
     beats: int = Field(ge=1, le=8)
     grade: int = Field(default=1, ge=1, le=3)
     grid: Grid = "triplet"
+    feels: list[str] = Field(default=[])
+    groove: str = ""
     weight: int = Field(default=10, ge=1, le=100)
     place: Literal["anywhere", "inside", "before a change"] = "anywhere"
     patterns: list[str] = Field(min_length=1)
 
 
 class EndingTable(Table):
-    """[endings.NAME]: the last beats: a pattern and the chord of each hit, in order."""
+    """[endings.NAME]: the last beats: a pattern and the chord of each hit, in order.
+
+    ``to`` is the root it ends on: I closes, V turns a chorus round.
+    """
 
     beats: int = Field(ge=1, le=8)
     grade: int = Field(default=1, ge=1, le=3)
     grid: Grid = "triplet"
+    feels: list[str] = Field(default=[])
+    to: Literal["I", "V"] = "I"
     weight: int = Field(default=10, ge=1, le=100)
     minor: bool = False
     pattern: str
@@ -185,6 +236,7 @@ class BendsTable(Table):
     least_beats: dict[Size, float]
     most_per_lick: int = Field(ge=0, le=6)
     most_per_study: int = Field(ge=0, le=30)
+    least_per_study: int = Field(default=0, ge=0, le=6)
     cost: dict[Literal["quarter", "half", "whole", "bend-release", "pre-bend-release"], Points]
 
 
@@ -215,6 +267,7 @@ class ShapeTable(Table):
     notes: tuple[int, int]
     short_notes: int = Field(default=3, ge=1, le=8)
     close_notes: int = Field(default=8, ge=1, le=16)
+    long_notes: int = Field(default=14, ge=1, le=24)
     most_leap: int = Field(ge=3, le=24)
     most_run: int = Field(ge=2, le=12)
     most_repeats: int = Field(ge=1, le=8)
@@ -261,6 +314,7 @@ class QuoteTable(Table):
     exact_semitone: Points
     wrong_direction: Points
     move_up_a_fourth: float = Field(ge=0, le=1)
+    climb: list[Annotated[int, Field(ge=-12, le=12)]] = Field(default=[5, 0])
 
 
 class FigureTable(Table):
@@ -314,6 +368,8 @@ class LeadTable(Table):
     figure: FigureTable
     develop: float = Field(default=0.0, ge=0, le=1)
     develop_down: tuple[int, int] = (2, 5)
+    develop_turned: float = Field(default=0.0, ge=0, le=1)
+    role_points: dict[Role, dict[Literal["bend", "double-stop", "grace"], Points]] = Field(default={})
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
     copying: CopyingTable = Field(default=CopyingTable())
@@ -321,6 +377,50 @@ class LeadTable(Table):
     adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
     best_share: float = Field(default=0.25, gt=0, le=1)
+
+
+Sign = Annotated[str, Field(pattern=r"^[^\s.\-]$")]
+
+
+class VoicesTable(Table):
+    """[comping.voices.SIGN]: a grip with voices moved, by degree of the chord in semitones.
+
+    ``voice`` says which voices: the top one alone, or every one whose degree is listed. One that ``resolves`` is
+    followed by its grip.
+    """
+
+    about: str
+    voice: Literal["top", "every"]
+    major: dict[Degree, int]
+    minor: dict[Degree, int] = Field(default={})
+    resolves: bool = False
+
+
+class PairTable(Table):
+    """[comping.pairs.SIGN]: two notes of a chord, degrees from the lower string up, and their strings."""
+
+    about: str
+    major: tuple[Degree, Degree]
+    minor: tuple[Degree, Degree]
+    turned: bool = False
+    strings: list[tuple[StringNumber, StringNumber]]
+
+
+class BassTable(Table):
+    """[comping.bass.SIGN]: a bass note: a degree of the chord, or steps off the next chord's root."""
+
+    about: str
+    major: Degree | None = None
+    minor: Degree | None = None
+    off_next: list[int] = Field(default=[])
+
+
+class ColourTable(Table):
+    """[comping.colours.SIGN]: a grip of the same root in another quality, for dominant and for minor chords."""
+
+    about: str
+    major: Quality
+    minor: Quality
 
 
 class CompingTable(Table):
@@ -341,6 +441,24 @@ class CompingTable(Table):
     bass_under_lick: float = Field(default=0.0, ge=0, le=1)
     same_pattern: int = Field(ge=1, le=12)
     highest_fret: Fret = 14
+    voices: dict[Sign, VoicesTable] = Field(default={})
+    pairs: dict[Sign, PairTable] = Field(default={})
+    bass: dict[Sign, BassTable] = Field(default={})
+    colours: dict[Sign, ColourTable] = Field(default={})
+    barre: Points
+    bass_apart: Points
+    bass_semitone: Points
+    other_grip: Points
+    no_third: Points
+    close_hands: int = Field(ge=1, le=20)
+    grooves: dict[str, Annotated[int, Field(ge=1, le=100)]] = Field(default={})
+    on_groove: float = Field(default=1.0, gt=0)
+    off_groove: float = Field(default=1.0, gt=0)
+    leading: float = Field(default=2.0, gt=0)
+    root_first: float = Field(default=1.0, gt=0)
+    grip_first: float = Field(default=1.0, gt=0)
+    echo: float = Field(default=0.0, ge=0)
+    recall: float = Field(default=0.0, ge=0, le=1)
 
 
 class SeriesTable(Table):
@@ -363,6 +481,7 @@ class RuleFile(Table):
     forms: dict[str, FormTable]
     figures: dict[str, CellFamily]
     tails: dict[str, CellFamily]
+    layout: LayoutTable
     templates: dict[str, TemplateTable]
     schemes: dict[str, SchemeTable]
     lead: LeadTable
@@ -373,3 +492,4 @@ class RuleFile(Table):
     music: MusicTable = MusicTable()
     vary: VaryTable = VaryTable()
     series: SeriesTable = SeriesTable()
+    practice: PracticeTable = PracticeTable()

@@ -21,7 +21,8 @@ from generator.rulebook.schema_player import Pair
 Mistake: TypeAlias = tuple[tuple[str, ...], str]
 
 ROLES = get_args(Role)
-ANSWER_SIGNS = "CATSHLBFWPKx"
+#: The signs of comping that every rule file knows; ``[comping]`` declares the others.
+ANSWER_SIGNS = "CAGZHRLPKQx"
 _ROOT = re.compile(r"[b#]?(VII|VI|V|IV|III|II|I)")
 _LETTER = re.compile(r"[A-Z]'*")
 
@@ -40,9 +41,10 @@ def senseless(rules: RuleFile) -> Iterator[Mistake]:
 
 
 def _study(rules: RuleFile) -> Iterator[Mistake]:
-    form, tempo, windows = rules.study.form, rules.study.tempo, rules.lead.windows
-    if form not in rules.forms:
-        yield ("study", "form"), f"no form {form!r}; {nearest(form, list(rules.forms))}"
+    tempo, windows = rules.study.tempo, rules.lead.windows
+    for form in rules.study.form:
+        if form not in rules.forms:
+            yield ("study", "form"), f"no form {form!r}; {nearest(form, list(rules.forms))}"
     if not tempo.least <= tempo.usual <= tempo.most:
         yield ("study", "tempo"), "must be least <= usual <= most"
     if rules.study.meter == "12/8" and rules.study.grid == "straight":
@@ -100,6 +102,8 @@ def _layouts(rules: RuleFile) -> Iterator[Mistake]:
                 yield at, f"{letter} takes up {letter.rstrip(chr(39))}, which does not come before it"
         if not all(phrase.split() for phrase in scheme.phrases):
             yield at, "each phrase needs a lick's letter at least"
+        if scheme.kinds and len(scheme.kinds) != len(scheme.phrases):
+            yield ("schemes", name, "kinds"), f"{len(scheme.kinds)} kinds for {len(scheme.phrases)} phrases"
 
 
 def _comping(rules: RuleFile) -> Iterator[Mistake]:
@@ -110,20 +114,28 @@ def _comping(rules: RuleFile) -> Iterator[Mistake]:
                     ("grips", name, "strings"),
                     f"{strings} must name {len(grip.degrees)} strings, a degree each, from the lowest string up",
                 )
+    comping = rules.comping
+    declared = [*comping.voices, *comping.pairs, *comping.bass, *comping.colours]
+    for sign in sorted({s for s in declared if (declared + list(ANSWER_SIGNS)).count(s) > 1}):
+        yield ("comping",), f"the sign {sign!r} means two things"
+    signs = ANSWER_SIGNS + "".join(declared)
     for name, family in rules.answers.items():
         for pattern in family.patterns:
-            yield from _pattern(pattern, family.beats, family.grid, ("answers", name))
+            yield from _pattern(pattern, family.beats, family.grid, ("answers", name), signs)
+        if family.groove and family.groove not in comping.grooves:
+            known = nearest(family.groove, list(comping.grooves))
+            yield ("answers", name, "groove"), f"no groove {family.groove!r}; {known}"
     for name, ending in rules.endings.items():
-        yield from _pattern(ending.pattern, ending.beats, ending.grid, ("endings", name))
-        hits = sum(sign in ANSWER_SIGNS for sign in ending.pattern)
+        yield from _pattern(ending.pattern, ending.beats, ending.grid, ("endings", name), signs)
+        hits = sum(sign not in "-." for sign in ending.pattern)
         if hits != len(ending.chords):
             yield ("endings", name), f"{hits} hits in the pattern, but {len(ending.chords)} chords"
 
 
-def _pattern(pattern: str, beats: int, grid: str, at: tuple[str, ...]) -> Iterator[Mistake]:
-    bad = sorted(set(pattern) - set(ANSWER_SIGNS + "-."))
+def _pattern(pattern: str, beats: int, grid: str, at: tuple[str, ...], known: str) -> Iterator[Mistake]:
+    bad = sorted(set(pattern) - set(known + "-."))
     if bad:
-        yield at, f"unknown sign {bad[0]!r} in {pattern!r}: use {' '.join(ANSWER_SIGNS)} - ."
+        yield at, f"unknown sign {bad[0]!r} in {pattern!r}: use {' '.join(known)} - ."
     signs = beats * TICKS_PER_BEAT // GRIDS[grid]
     if len(pattern) != signs:
         yield at, f"{pattern!r} has {len(pattern)} signs; {beats} beats have {signs}"

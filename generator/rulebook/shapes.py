@@ -119,6 +119,20 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             "notes",
         ),
         (
+            "lead.shape.rambling",
+            "no three notes are said twice running",
+            lambda x: not _rambles(x),
+            lambda x: "",
+            "notes",
+        ),
+        (
+            "hand.same-finger",
+            "a place is fretted by the same finger all through a lick",
+            lambda x: len({p[:2] for p in x.places}) == len(set(x.places)),
+            lambda x: "",
+            "notes",
+        ),
+        (
             "lead.double-stops.count",
             f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
             lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
@@ -161,6 +175,12 @@ def _one_peak(line: Line) -> bool:
     top = max(line.pitches)
     where = [i for i, p in enumerate(line.pitches) if p == top]
     return where[-1] - where[0] == len(where) - 1 <= 1
+
+
+def _rambles(line: Line) -> bool:
+    """A B C A B C, which says nothing new, however the notes are timed."""
+    p = line.pitches
+    return any(p[i : i + 3] == p[i + 3 : i + 6] for i in range(len(p) - 5))
 
 
 def _hook(line: Line) -> bool:

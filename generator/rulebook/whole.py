@@ -8,10 +8,9 @@ from itertools import pairwise
 
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
-from generator.rhythm import TICKS_PER_BEAT, seconds
-from generator.rulebook.effort import difficulty, effort, measurable
+from generator.rhythm import GRIDS, TICKS_PER_BEAT, seconds
+from generator.rulebook.effort import difficulty, effort, measurable, seconds_to_move
 from generator.rulebook.lead import Lead
-from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import Named
 from generator.strings import bend_tables, stops
 from generator.study import Event, Note, SlotKind, Study
@@ -118,6 +117,12 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("lead", "bends", "most_per_study"),
         ),
         (
+            "lead.bends.some",
+            f"a study whose hand positions allow bends has {bends.least_per_study} or more",
+            lambda s: _some_bends(s, lead),
+            ("lead", "bends", "least_per_study"),
+        ),
+        (
             "lead.graces.study",
             f"the licks of a study have at most {rules.lead.techniques.graces_per_study} grace notes",
             lambda s: _graces(s, rules.lead.techniques.graces_per_study),
@@ -150,7 +155,7 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         ),
         (
             "comping.same-pattern",
-            f"no answer is used more than {rules.comping.same_pattern} times",
+            f"no answer is used more than {rules.comping.same_pattern} times in twelve bars",
             lambda s: _patterns(s, rules.comping.same_pattern),
             ("comping", "same_pattern"),
         ),
@@ -202,6 +207,15 @@ def _bends(study: Study, most: int) -> Iterator[Fault]:
         yield Fault(bent[most].onset, f"{len(bent)} bends, limit {most}")
 
 
+def _some_bends(study: Study, lead: Lead) -> Iterator[Fault]:
+    bends = lead.rules.lead.bends
+    least = min(bends.least_per_study, bends.most_per_study)
+    bent = sum(n.bend is not None for _, n in study.notes())
+    places = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
+    if bent < least and places & lead.bending_places:
+        yield Fault(None, f"{bent}")
+
+
 def _graces(study: Study, most: int) -> Iterator[Fault]:
     graced = [e for e, n in study.notes() if n.grace and study.slots[e.slot].kind is SlotKind.LICK]
     if len(graced) > most:
@@ -234,7 +248,7 @@ def _between(study: Study, lead: Lead) -> Iterator[Fault]:
         if a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK:
             continue
         needs = float(lead.shift_s(a.hand, b.hand))
-        free = seconds(free_ticks(a.onset, a.duration, b.onset), study.tempo_bpm)
+        free = seconds_to_move(study, a, b)
         if needs > free + 1e-9:
             yield Fault(b.onset, f"fret {a.hand} to {b.hand} takes {needs:.2f} s, there are {free:.2f} s")
 
@@ -289,8 +303,13 @@ def _quotes(study: Study, band: int) -> Iterator[Fault]:
 
 def _patterns(study: Study, most: int) -> Iterator[Fault]:
     seen: dict[str, int] = {}
+    choruses = -(-study.bars // 12)
     for slot in study.slots:
-        if slot.kind is SlotKind.COMP and slot.cells and len(slot.cells[0]) > 3:
+        if (
+            slot.kind is SlotKind.COMP
+            and slot.cells
+            and len(slot.cells[0]) * GRIDS[study.grid] > TICKS_PER_BEAT
+        ):
             seen[slot.cells[0]] = seen.get(slot.cells[0], 0) + 1
-            if seen[slot.cells[0]] > most:
+            if seen[slot.cells[0]] > most * choruses:
                 yield Fault(slot.start, f"{slot.cells[0]!r} for the {seen[slot.cells[0]]}. time")

@@ -17,12 +17,14 @@ from numpy.random import Generator
 from generator.figures import Avoid
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
+from generator.solver.bounds import look_at_the_clock
 from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.development import bound, courses
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
-from generator.solver.licks import LickMaker, Pin, Quote, Solved
+from generator.solver.licks import LickMaker, Mark, Pin, Quote, Solved
 from generator.solver.plan import CompPlan, LickPlan, Plan
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
@@ -62,7 +64,8 @@ class Wish:
 
     ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
     again; ``courses`` pitches that a lick (by number) is drawn along; ``pins`` touches that a lick's onset
-    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``shifts`` the
+    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``marks`` say which
+    touches may stand at a lick's onset (by tick), ``ways`` by which way (PLUCK ...) it is come to; ``shifts`` the
     semitones by which a quoted figure may be moved, in an order that is drawn. ``miss`` says of a
     lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what fails least is taken.
     """
@@ -72,6 +75,8 @@ class Wish:
     courses: Mapping[int, Quote] = field(default_factory=dict)
     pins: Mapping[int, Pin] = field(default_factory=dict)
     grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
+    marks: Mapping[int, Mark] = field(default_factory=dict)
+    ways: Mapping[int, int] = field(default_factory=dict)
     miss: Callable[[Solved], float] | None = None
     shifts: tuple[int, ...] | None = None
 
@@ -98,6 +103,7 @@ class Chorus:
 
     def __post_init__(self) -> None:
         self.temperature = self.lead.rules.lead.adventure
+        self.maker.form = self.plan.form
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
@@ -123,6 +129,7 @@ class Chorus:
         found: list[Part] = []
         hand: int | None = None
         for k, item in enumerate(order):
+            look_at_the_clock()
             arrive = chain.arrival(k, hand)
             slot = chain.slots[k]
             if isinstance(slot, Kept):
@@ -219,6 +226,7 @@ class Chorus:
         return isinstance(item, LickPlan) and item.quotes == leader.number
 
     def _link(self, item: LickPlan | CompPlan) -> LickSlot | CompSlot | Kept:
+        look_at_the_clock()
         if item.start in self.wish.kept:
             return self.wish.kept[item.start]
         return self._lick_link(item) if isinstance(item, LickPlan) else self._comp_link(item)
@@ -287,7 +295,9 @@ class Chorus:
             model, back = followers[0], -1
         rules = self.lead.rules.lead.quote
         figure = model.pitches[: item.figure_notes]
-        if self.wish.shifts is None and self._chord(item) == self._chord(model.plan):
+        same = self._chord(item) == self._chord(model.plan)
+        climbs = back == 1 and item.role == "climax" and model.plan.phrase != item.phrase
+        if self.wish.shifts is None and same and not climbs:
             return [Quote(figure, rules.exact_semitone, rules.band)]
         if self.wish.shifts is not None:
             drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
@@ -295,6 +305,8 @@ class Chorus:
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
             shifts = [-2, 0]
+        elif climbs:
+            shifts = rules.climb
         return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
 
     def _chord(self, item: LickPlan) -> str:
@@ -308,6 +320,8 @@ class Chorus:
             return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            if self.wish.marks:
+                peaks = self.maker.peaks_over(item, hand, self.wish.marks, peaks)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break
@@ -315,6 +329,7 @@ class Chorus:
                     item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
                 lattice = self.maker.wished(item, lattice, self.wish.courses.get(item.number), self.wish.pins)
+                lattice = self.maker.marked(item, lattice, self.wish.marks, self.wish.ways)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
@@ -363,10 +378,11 @@ class Chorus:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
-            down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
-            anew = self.maker.developed(lattice, item, path[: item.figure_notes], down)
-            if anew is not None:
-                return self._redrawn(item, anew, path[0], leave) or chosen
+            for course in courses(item, lead, self.rng):
+                anew = bound(lattice, path[: item.figure_notes], course, lead.quote.semitone)
+                again = self._redrawn(item, anew, path[0], leave)
+                if again is not None:
+                    return again
         return chosen
 
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:

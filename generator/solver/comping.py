@@ -17,19 +17,17 @@ from generator.rhythm import GRIDS, TICKS_PER_BAR
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN
+from generator.rulebook.schema import BassTable, ColourTable, CompingTable, PairTable, VoicesTable
 from generator.rulebook.whole import grip_rules
 from generator.solver.grips import Grip, Held, voicings
 from generator.touches import IntArray
 
-GRIP_SIGNS = frozenset("CATSHL")
-BASS_SIGNS = frozenset("BFW")
-POWER_SIGNS = frozenset("PK")
+#: The signs that are the same in all rule files; the others are declared in ``[comping]``.
+POWER_SIGNS = {"P": "5", "K": "6", "Q": "b7"}
 #: Signs whose stroke has just the notes of its grip, so that the grip's name stands over it.
-NAMED_SIGNS = frozenset("CHLx")
-SIGNS = GRIP_SIGNS | BASS_SIGNS | POWER_SIGNS | {"x"}
-#: Which way a suspension moves each degree of a dominant chord, in semitones.
-_SUSPENDED = {"3": 1, "5": 2, "b7": 2}
-_TOP_MOVES = {"5": 2, "b7": 2, "1": 2}
+NAMED_SIGNS = frozenset("CHLxGZ")
+#: Signs that on the last step of a bar already take the next bar's chord.
+EARLY_SIGNS = frozenset("CAGZx")
 
 
 @dataclass(frozen=True)
@@ -49,7 +47,8 @@ class Hit:
 class Stroke:
     """One option for a hit. ``base`` is the grip it belongs to (None for bass notes); ``hand`` its place.
 
-    ``graced`` is the string whose note is hammered on from a fret below, ``slid`` true when the whole grip is.
+    ``graced`` is the string whose note is hammered on from a fret below, ``slid`` the frets by which the whole
+    grip is slid up into its place, ``trilled`` the string whose note is trilled with the fret above.
     """
 
     sign: str
@@ -60,6 +59,8 @@ class Stroke:
     base: Grip | None = None
     graced: int = 0
     muted: bool = False
+    slid: int = 0
+    trilled: int = 0
 
 
 def hits_of(
@@ -81,9 +82,9 @@ def hits_of(
         tick = start + i * step
         if sign == "-" and found and found[-1].tick + found[-1].duration == tick:
             found[-1] = replace(found[-1], duration=found[-1].duration + step)
-        elif sign in SIGNS:
+        elif sign not in "-.":
             next_bar = (tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
-            early = tick + step >= next_bar and sign in "CAx"
+            early = tick + step >= next_bar and sign in EARLY_SIGNS
             roman = next(taken) if chords else chord_at(next_bar if early else tick)
             found.append(Hit(sign, tick, step, roman, chord_at(next_bar), chords_given=bool(chords)))
     if chords and found:
@@ -99,17 +100,18 @@ class Strokes:
         self.grade = grade
         self.rules = grip_rules(lead)
         self._grips: dict[str, tuple[Grip, ...]] = {}
+        self._options: dict[tuple[str, str, str, bool], list[Stroke]] = {}
 
     def grips(self, roman: str) -> tuple[Grip, ...]:
         """The grips of a chord at this level; a quality without a recipe is played as its seventh or triad."""
         if roman not in self._grips:
-            chord = self._chord(roman)
+            chord, comping = self._chord(roman), self.lead.rules.comping
             self._grips[roman] = tuple(
                 grip
                 for name, recipe in self.lead.rules.grips.items()
                 if recipe.grade <= self.grade and chord.quality in recipe.qualities
                 for grip in voicings(
-                    name, recipe, chord, self.lead.neck, self.lead.hand, self.lead.rules.comping.highest_fret
+                    name, recipe, chord, self.lead.neck, self.lead.hand, comping.highest_fret, comping.barre
                 )
             )
         return self._grips[roman]
@@ -119,25 +121,46 @@ class Strokes:
 
     def options(self, hit: Hit) -> list[Stroke]:
         """Everything that a hit can be."""
-        if hit.sign in BASS_SIGNS:
-            return list(self._bass(hit))
+        key = hit.sign, hit.roman, hit.next_roman, hit.final
+        if key not in self._options:
+            self._options[key] = self._made(hit)
+        return self._options[key]
+
+    def _made(self, hit: Hit) -> list[Stroke]:
+        comping = self.lead.rules.comping
+        if hit.sign in comping.bass:
+            return list(self._bass(hit, comping.bass[hit.sign]))
+        if hit.sign in comping.pairs:
+            return list(self._pairs(hit, comping.pairs[hit.sign]))
         if hit.sign in POWER_SIGNS:
             return list(self._power(hit))
         if hit.sign == "L":
-            leads = self.lead.rules.comping.leads.get(root_numeral(hit.next_roman), [])
+            leads = comping.leads.get(root_numeral(hit.next_roman), [])
             leading = (s for roman in leads for s in self._plain(replace(hit, roman=roman)))
             return [replace(s, sign="L") for s in leading if self._allowed(s)]
+        if hit.sign in comping.colours:
+            hit = replace(hit, roman=self._coloured(hit.roman, comping.colours[hit.sign]))
+            return [s for s in self._plain(hit) if self._allowed(s)]
         plain = list(self._plain(hit))
+        voices = comping.voices.get(hit.sign)
         made: dict[str, Callable[[Stroke], Iterable[Stroke]]] = {
             "C": lambda s: [s],
             "A": self._approach,
-            "T": self._top_moved,
-            "S": self._suspended,
+            "G": lambda s: self._slid(s, 1),
+            "Z": lambda s: self._slid(s, -1),
             "H": self._hammered,
+            "R": self._trilled,
             "x": lambda s: [replace(s, muted=True)],
         }
-        varied = [replace(v, sign=hit.sign) for s in plain for v in made[hit.sign](s) if self._allowed(v)]
+        make = made[hit.sign] if voices is None else lambda s: self._moved(s, voices)
+        varied = [replace(v, sign=hit.sign) for s in plain for v in make(s) if self._allowed(v)]
         return varied or [replace(s, sign="C") for s in plain]
+
+    def _coloured(self, roman: str, colour: ColourTable) -> str:
+        """The chord with the same root in a sign's quality."""
+        chord = self._chord(roman)
+        quality = colour.minor if "b3" in chord.degrees else colour.major
+        return roman.removesuffix(chord.quality) + quality
 
     def _allowed(self, stroke: Stroke) -> bool:
         name = stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None
@@ -153,7 +176,7 @@ class Strokes:
             if hit.final and grip.degrees[0] != "1":
                 cost += comping.rootless_close
             if not {"3", "b3"} & set(grip.degrees) and len(grip.notes) > 2:
-                cost += 35
+                cost += comping.no_third
             yield Stroke("C", grip.roman, grip.notes, grip.hand, cost, grip)
 
     def _refingered(self, stroke: Stroke, frets: dict[int, int]) -> Iterator[Stroke]:
@@ -171,22 +194,21 @@ class Strokes:
             shifted = tuple((s, f - 1, g) for s, f, g in stroke.notes)
             yield replace(stroke, notes=shifted, hand=max(1, stroke.hand - 1))
 
-    def _top_moved(self, stroke: Stroke) -> Iterator[Stroke]:
-        assert stroke.base is not None
-        top = min(s for s, _, _ in stroke.notes)
-        degree = stroke.base.degrees[[s for s, _, _ in stroke.notes].index(top)]
-        move = _TOP_MOVES.get(degree, 0)
-        if move and not ("b3" in stroke.base.degrees and degree == "5"):
-            frets = {s: f + (move if s == top else 0) for s, f, _ in stroke.notes}
-            yield from self._refingered(stroke, frets)
+    def _slid(self, stroke: Stroke, frets: int) -> Iterator[Stroke]:
+        """The grip slid into its place from a fret below (1) or above (-1)."""
+        if min(f for _, f, _ in stroke.notes) > max(frets, 0):
+            yield replace(stroke, slid=frets)
 
-    def _suspended(self, stroke: Stroke) -> Iterator[Stroke]:
+    def _moved(self, stroke: Stroke, voices: VoicesTable) -> Iterator[Stroke]:
+        """The grip with voices moved as a rule file says."""
         assert stroke.base is not None
-        if "3" in stroke.base.degrees and 0 not in stroke.base.frets().values():
-            frets = {
-                s: f + _SUSPENDED.get(d, 0)
-                for (s, f, _), d in zip(stroke.notes, stroke.base.degrees, strict=True)
-            }
+        by_degree = voices.minor if "b3" in stroke.base.degrees else voices.major
+        top = min(s for s, _, _ in stroke.notes)
+        frets = {
+            s: f + (by_degree.get(d, 0) if voices.voice == "every" or s == top else 0)
+            for (s, f, _), d in zip(stroke.notes, stroke.base.degrees, strict=True)
+        }
+        if frets != stroke.base.frets() and 0 not in stroke.base.frets().values():
             yield from self._refingered(stroke, frets)
 
     def _hammered(self, stroke: Stroke) -> Iterator[Stroke]:
@@ -195,50 +217,70 @@ class Strokes:
             if degree == "3" and fret >= 2 and finger >= 2:
                 yield replace(stroke, graced=string)
 
-    def _bass(self, hit: Hit) -> Iterator[Stroke]:
+    def _trilled(self, stroke: Stroke) -> Iterator[Stroke]:
+        """The grip with its third trilled from the flat third a fret below."""
+        for graced in self._hammered(stroke):
+            notes = tuple((s, f - 1, g - 1) if s == graced.graced else (s, f, g) for s, f, g in stroke.notes)
+            yield replace(stroke, notes=notes, trilled=graced.graced)
+
+    def _bass(self, hit: Hit, bass: BassTable) -> Iterator[Stroke]:
         """Single notes on the low strings, each with the fingers and hand places that could hold it."""
         neck, comping = self.lead.neck, self.lead.rules.comping
-        chord = self._chord(hit.next_roman if hit.sign == "W" else hit.roman)
-        wanted = {
-            "B": (chord.root_pc,),
-            "F": ((chord.root_pc + semitones("5")) % 12,),
-            "W": ((chord.root_pc + 1) % 12, (chord.root_pc - 1) % 12),
-        }[hit.sign]
+        chord = self._chord(hit.next_roman if bass.off_next else hit.roman)
+        degree = bass.minor if "b3" in chord.degrees and bass.minor else bass.major
+        wanted = {(chord.root_pc + step) % 12 for step in bass.off_next}
+        if degree is not None:
+            wanted.add((chord.root_pc + semitones(degree)) % 12)
         for string in range(max(1, neck.strings - 1), neck.strings + 1):
             for fret in range(comping.highest_fret + 1):
                 if neck.pitch(string, fret) % 12 not in wanted:
                     continue
-                cost = 0
                 for finger in (1, 2, 3, 4) if fret else (0,):
-                    hands = (fret - finger + 1,) if fret else range(1, 6)
-                    for hand in hands:
+                    for hand in (fret - finger + 1,) if fret else range(1, 6):
                         if hand >= 1:
-                            yield Stroke(
-                                hit.sign,
-                                hit.roman,
-                                ((string, fret, finger),),
-                                hand,
-                                cost + 2 * (finger in (2, 4)),
-                            )
+                            held = ((string, fret, finger),)
+                            yield Stroke(hit.sign, hit.roman, held, hand, 2 * (finger in (2, 4)))
+
+    def _pairs(self, hit: Hit, pair: PairTable) -> Iterator[Stroke]:
+        """Two notes of the chord on the pair's strings, both ways round when it may be turned."""
+        neck, comping = self.lead.neck, self.lead.rules.comping
+        chord = self._chord(hit.roman)
+        degrees = pair.minor if "b3" in chord.degrees else pair.major
+        for low, high in (degrees, degrees[::-1]) if pair.turned else (degrees,):
+            for lower, upper in pair.strings:
+                if lower > neck.strings:
+                    continue
+                for fret in range(comping.highest_fret + 1):
+                    if (neck.pitch(lower, fret) - chord.root_pc - semitones(low)) % 12:
+                        continue
+                    wanted = (semitones(high) - semitones(low)) % 12
+                    other = neck.pitch(lower, fret) + wanted - neck.pitch(upper, 0)
+                    if abs(other - fret) > WIDE_PAIR or not 0 <= other <= neck.top_fret:
+                        continue
+                    for notes in fingerings(self.lead.hand, neck, ((lower, fret), (upper, other)))[:1]:
+                        stroke = Stroke(hit.sign, hit.roman, notes, max(1, grip_place(notes)), 0)
+                        if self._allowed(stroke):
+                            yield stroke
 
     def _power(self, hit: Hit) -> Iterator[Stroke]:
-        """Root and fifth, or root and sixth, on two low strings; the root low on the neck."""
+        """Root and fifth, sixth or seventh on low strings; the root low on the neck."""
         neck, chord = self.lead.neck, self._chord(hit.roman)
         for string in (6, 5):
             if string > neck.strings:
                 continue
             fret = (chord.root_pc - neck.pitch(string, 0)) % 12
-            above = chord.root_pc + semitones("5" if hit.sign == "P" else "6") - neck.pitch(string - 1, 0)
-            upper = next((f for f in range(above % 12, 25, 12) if f >= fret), 99)
-            if upper > neck.top_fret or upper - fret > WIDE_POWER:
-                continue
-            for found in fingerings(self.lead.hand, neck, ((string, fret), (string - 1, upper)))[:1]:
-                yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
+            for above in (1, 2) if hit.sign == "Q" else (1,):
+                wanted = neck.pitch(string, fret) + semitones(POWER_SIGNS[hit.sign])
+                upper = wanted - neck.pitch(string - above, 0)
+                if not fret <= upper <= min(neck.top_fret, fret + WIDE_POWER):
+                    continue
+                for found in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
+                    yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
 
 
-WIDE_POWER = 4
-#: How much dearer the hand's way is between the chords of an ending.
-CLOSE_HANDS = 4
+WIDE_POWER = 5
+WIDE_PAIR = 3
+WIDE_SLIDE = 2
 
 
 def link(
@@ -253,25 +295,53 @@ def link(
     costs = np.full((len(options_a), len(options_b)), FORBIDDEN, np.int64)
     for i, x in enumerate(options_a):
         for j, y in enumerate(options_b):
-            bound = _bound(x, y)
+            bound = _bound(x, y, comping)
             if bound is None:
                 continue
-            points = int(shifts[x.hand, y.hand]) * (CLOSE_HANDS if closing else 1) + bound
-            if x.base is not None and y.base is not None:
+            hands = comping.hand_fret * abs(x.hand - y.hand) if slides(x, y) else int(shifts[x.hand, y.hand])
+            points = hands * (comping.close_hands if closing else 1) + bound
+            if len(x.notes) > 1 and len(y.notes) > 1:
                 points += _voice_leading(x, y, comping.moved_string, comping.semitone)
+            elif len(x.notes) == 1:
+                points += _over_bass(x, y, lead)
             costs[i, j] = min(points, FORBIDDEN)
     return costs
 
 
-def _bound(x: Stroke, y: Stroke) -> int | None:
+def slides(x: Stroke, y: Stroke) -> bool:
+    """True when a pair of notes slides to the next: same strings, same fingers, a fret or two."""
+    if x.base is not None or y.base is not None or len(x.notes) != 2 or len(y.notes) != 2:
+        return False
+    ways = {b[1] - a[1] for a, b in zip(x.notes, y.notes, strict=True)}
+    alike = all((a[0], a[2]) == (b[0], b[2]) for a, b in zip(x.notes, y.notes, strict=True))
+    fretted = all(f > 0 for _, f, _ in (*x.notes, *y.notes))
+    return alike and fretted and 1 <= max(map(abs, ways)) <= WIDE_SLIDE and 0 not in ways
+
+
+def _bound(x: Stroke, y: Stroke, comping: CompingTable) -> int | None:
     """None where two strokes may not follow each other, else extra points: ornaments belong to their grip."""
     if x.base is None or y.base is None:
         return 0
-    if x.sign in "AS" or y.sign == "x" or x.sign == "x":
-        return 0 if x.base == y.base or (x.roman != y.roman and x.sign == "x") else None
-    if x.sign == "T" or y.sign == "T":
-        return 0 if x.base == y.base else 40
+    same = x.base == y.base
+    resolves = x.sign == "A" or (x.sign in comping.voices and comping.voices[x.sign].resolves)
+    if resolves or "x" in (x.sign, y.sign):
+        return 0 if same or (x.roman != y.roman and x.sign == "x") else None
+    if x.sign in comping.voices or y.sign in comping.voices:
+        return 0 if same else comping.other_grip
     return 0
+
+
+def _over_bass(bass: Stroke, after: Stroke, lead: Lead) -> int:
+    """Points for what follows a bass note: a grip near it, or another bass note by small steps."""
+    comping, (string, fret, _) = lead.rules.comping, bass.notes[0]
+    if len(after.notes) == 1:
+        way = lead.neck.pitch(*after.notes[0][:2]) - lead.neck.pitch(string, fret)
+        return comping.bass_semitone * abs(way)
+    frets = [f for _, f, _ in after.notes if f]
+    if fret == 0 or not frets:
+        return 0
+    near = min(frets) - 1 <= fret <= max(frets) + 1
+    return 0 if near and string > max(s for s, _, _ in after.notes) - 1 else comping.bass_apart
 
 
 def _voice_leading(x: Stroke, y: Stroke, moved_string: int, semitone: int) -> int:

@@ -13,9 +13,8 @@ import numpy as np
 from generator.rhythm import GRIDS, Onset
 from generator.rulebook.lead import Lead
 from generator.solver.chain import PLACES
-from generator.solver.comping import SIGNS
+from generator.solver.layout import CompPlan, LickPlan, Plan, role_hands
 from generator.solver.licks import Solved
-from generator.solver.plan import CompPlan, LickPlan, Plan, role_hands
 from generator.study import Event, Slot, SlotKind, Study
 from generator.touches import FloatArray, touch_of, way_of
 
@@ -109,7 +108,7 @@ def _comps(study: Study, lead: Lead) -> Iterator[CompPlan]:
     comps = [s for s in study.slots if s.kind is SlotKind.COMP]
     for slot in comps:
         pattern = slot.cells[0] if slot.cells else ""
-        silent = next((i for i, sign in enumerate(pattern) if sign in SIGNS), 0)
+        silent = next((i for i, sign in enumerate(pattern) if sign not in ".-"), 0)
         closes = slot is comps[-1] and pattern in endings
         chords = tuple(e.chord for e in study.events_of(slot.number)) if closes else ()
         yield CompPlan(slot.phrase, slot.start - silent * step, pattern, slot.name, chords)

@@ -6,9 +6,10 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 from numpy.random import Generator
@@ -18,12 +19,13 @@ from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
 from generator.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
 from generator.solver.automaton import Compiled, compile_rules, language
+from generator.solver.bounds import check_size
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
 from generator.solver.moves import RuleGraph, rule_graph
 from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
-from generator.touches import NO_GRACE, IntArray, Touch
+from generator.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 
 #: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
 PEAK_SPREAD = 0.25
@@ -74,6 +76,10 @@ class Pin:
     bend: int | None = None
 
 
+#: Which touches may stand at an onset.
+Mark: TypeAlias = Callable[[TouchTable], BoolArray]
+
+
 def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
     """The onsets of a planned lick as the rules see them."""
     grid = lead.rules.study.grid
@@ -90,8 +96,8 @@ class LickMaker:
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
-        self._lattices: dict[tuple[LickPlan, int], Lattice] = {}
-        self._possible: dict[tuple[LickPlan, int], bool] = {}
+        self._lattices: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], bool] = {}
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""
@@ -111,21 +117,24 @@ class LickMaker:
 
     def lattice(self, plan: LickPlan, hand: int) -> Lattice:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
-        if (plan, hand) not in self._lattices:
-            self._lattices[plan, hand] = self._laid(plan, hand)
-        return self._lattices[plan, hand]
+        key = plan, hand, self.form
+        if key not in self._lattices:
+            self._lattices[key] = self._laid(plan, hand)
+        return self._lattices[key]
 
     def possible(self, plan: LickPlan, hand: int) -> bool:
         """True when the rules leave a lick in a window."""
-        if (plan, hand) not in self._possible:
-            self._possible[plan, hand] = self.lattice(plan, hand).possible()
-        return self._possible[plan, hand]
+        key = plan, hand, self.form
+        if key not in self._possible:
+            self._possible[key] = self.lattice(plan, hand).possible()
+        return self._possible[key]
 
     def _laid(self, plan: LickPlan, hand: int) -> Lattice:
         graph = self.graph(hand)
         table = graph.table
         seen = context(plan, self.form, self.lead, self.tempo_bpm)
         compiled = self.compiled(hand, self.lead.slot_rules(seen))
+        check_size(len(table), len(graph.arrays[0]), compiled.states, len(seen))
         rows = np.zeros((len(seen), len(table)), np.int64)
         for i, at in enumerate(seen):
             at = replace(at, in_figure=at.in_figure and plan.leads)
@@ -221,32 +230,22 @@ class LickMaker:
             rows[i][~good] = FORBIDDEN
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
-    def developed(self, lattice: Lattice, plan: LickPlan, head: Sequence[int], down: int) -> Lattice | None:
-        """The lattice with the figure's nodes kept and its way home drawn along the figure, ``down`` lower.
-
-        None when the way home has no two notes before the landing, or the figure none to take up.
-        """
-        n, table = plan.figure_notes, lattice.graph.table
-        length = min(n, len(plan.onsets) - n)
-        if length < 3:
-            return None
-        rows = lattice.node_cost.copy()
-        for i, node in enumerate(head):
-            kept = rows[i][node]
-            rows[i] = FORBIDDEN
-            rows[i][node] = kept
-        pitches = table.enter[list(head)]
-        source, target, _, _, _ = lattice.graph.arrays
-        interval = table.enter[target] - table.leave[source]
-        edge_costs = list(lattice.edge_cost)
-        quote = self.lead.rules.lead.quote
-        for k in range(length):
-            rows[n + k] += quote.semitone * np.abs(table.enter - (pitches[k] - down))
-            here = edge_costs[n + k - 1]
-            if k and here is not None:
-                wrong = np.sign(interval) != np.sign(pitches[k] - pitches[k - 1])
-                edge_costs[n + k - 1] = here + 3 * quote.wrong_direction * wrong
-        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+    def marked(
+        self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
+    ) -> Lattice:
+        """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
+        here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
+        if not here:
+            return lattice
+        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.arrays[2]
+        for i, tick in here:
+            if tick in marks:
+                rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN
+            if tick in ways and i:
+                before = edge_costs[i - 1]
+                other = np.where(way == ways[tick], 0, FORBIDDEN)
+                edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
+        return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
 
     def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
         """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
@@ -270,6 +269,19 @@ class LickMaker:
             for k in np.argsort(keys, kind="stable"):
                 yield pairs[k]
 
+    def peaks_over(
+        self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
+    ) -> Iterator[tuple[int, int]]:
+        """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
+        lattice = self.marked(plan, self.lattice(plan, hand), marks, {})
+        pitches = lattice.graph.table.enter
+        heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
+        lowest = [min(found, default=128) for found in heights]
+        for where, pitch in peaks:
+            below = all(low < pitch for i, low in enumerate(lowest) if i != where)
+            if below and pitch in heights[where]:
+                yield where, pitch
+
     def slot(self, plan: LickPlan, lattices: tuple[Lattice, ...]) -> LickSlot:
         """The lick as a link of the chain."""
         return LickSlot(plan.start, plan.onsets[-1].tick, plan.onsets[-1].duration, lattices)
@@ -284,4 +296,5 @@ class LickMaker:
             plan.figure_notes,
             plan.leads,
             sum(t.mate_string > 0 for t in touches),
+            tuple((t.string, t.fret, t.finger) for t in touches),
         )

@@ -24,6 +24,7 @@ from generator.rulebook.rule import (
     TouchRule,
 )
 from generator.solver.automaton import compile_rules, language
+from generator.solver.bounds import look_at_the_clock
 from generator.solver.lattice import Lattice
 from generator.solver.licks import context
 from generator.solver.moves import RuleGraph, candidates, worth_asking
@@ -110,6 +111,7 @@ class Place:
         ticks = [o.tick for o in self.plan.onsets]
         gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
         joined = np.array([at.rest_after == 0 for at in self.seen[:-1]], bool)
+        look_at_the_clock()
         compiled = compile_rules(order, graph, self._language(order))
         return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(rows) - 1))
 

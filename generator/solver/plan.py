@@ -7,200 +7,63 @@ and grips are left to the chain.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache
-from itertools import combinations, pairwise
-from typing import Any, TypeVar
+from itertools import combinations, islice, pairwise
+from typing import Any
 
 import constraint
-import numpy as np
 from numpy.random import Generator
 
 from generator.harmony import Key
 from generator.neck import Neck
-from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset, parse_cell, seconds
-from generator.rulebook.schema import LickPlace, RuleFile, TemplateTable
+from generator.rhythm import GRIDS, TICKS_PER_BEAT, parse_cell, seconds, shared_gaps
+from generator.rulebook.schema import RuleFile
+from generator.solver.answers import choose_comping
+from generator.solver.layout import (
+    CompPlan,
+    LickPlan,
+    NoPlan,
+    Place,
+    Plan,
+    by_weight,
+    form_spans,
+    layouts,
+    lick_places,
+    role_hands,
+    root_fret,
+    window_hands,
+)
 from generator.study import ChordSpan
 
-T = TypeVar("T")
+__all__ = ["CompPlan", "LickPlan", "NoPlan", "Plan", "by_weight", "form_spans", "make_plan", "root_fret"]
 
-SLOW_BPM = 80
-UNDER_A_LICK = "under a lick"
-#: How much less often each next home place is taken than the one before it in the rule file.
-HOME_ODDS = 0.6
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
-MOST_CELLS = 18
-#: At least a fifth of a lick's place is silence or its landing. Common practice, no source.
-MOST_SOUNDING = 0.8
-
-
-class NoPlan(ValueError):
-    """No layout of the rule files has a solution: ``where`` says which slot or gap failed last."""
-
-    def __init__(self, where: str):
-        super().__init__(where)
-        self.where = where
-
-
-@dataclass(frozen=True)
-class LickPlan:
-    """A lick's place and rhythm. ``onsets`` count from the study's start; ``quotes`` is another lick's number.
-
-    ``leads`` is true when others take up its figure; ``hands`` are the windows it may lie in.
-    """
-
-    number: int
-    phrase: int
-    letter: str
-    role: str
-    figure: str
-    tail: str
-    onsets: tuple[Onset, ...]
-    figure_notes: int
-    hands: tuple[int, ...]
-    quotes: int | None = None
-    leads: bool = False
-
-    @property
-    def start(self) -> int:
-        """The tick of the first onset."""
-        return self.onsets[0].tick
-
-    @property
-    def end(self) -> int:
-        """The tick at which the landing is over."""
-        return self.onsets[-1].tick + self.onsets[-1].duration
-
-
-@dataclass(frozen=True)
-class CompPlan:
-    """A comping slot: where it starts, its pattern, and the chords of its hits if it brings its own."""
-
-    phrase: int
-    start: int
-    pattern: str
-    name: str
-    chords: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What stands where. ``form`` as chord spans; ``phrases`` as (first bar, last bar, template)."""
-
-    form: tuple[ChordSpan, ...]
-    phrases: tuple[tuple[int, int, str], ...]
-    scheme: str
-    home: int
-    licks: tuple[LickPlan, ...]
-    comps: tuple[CompPlan, ...]
-
-
-@dataclass(frozen=True)
-class _Place:
-    """A lick's place in a layout: its phrase, letter, template entry and the beat by which it must be over."""
-
-    phrase: int
-    letter: str
-    place: LickPlace
-    phrase_beat: int
-    limit_beat: int
-
-    @property
-    def base(self) -> str:
-        return self.letter.rstrip("'")
-
-
-def by_weight(items: Sequence[T], weight: Callable[[T], float], rng: Generator) -> list[T]:
-    """The items in a random order in which heavier ones tend to come first (Efraimidis and Spirakis, 2006)."""
-    keys = [rng.exponential() / max(weight(item), 1e-9) for item in items]
-    return [items[i] for i in np.argsort(keys, kind="stable")]
-
-
-def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
-    """The chords of a form's bars as spans; chords in one bar share it equally."""
-    spans = []
-    for number, bar in enumerate(bars):
-        romans = bar.split()
-        ticks = TICKS_PER_BAR // len(romans)
-        spans += [
-            ChordSpan(number * TICKS_PER_BAR + k * ticks, ticks, roman) for k, roman in enumerate(romans)
-        ]
-    return tuple(spans)
-
-
-def root_fret(key: Key, neck: Neck) -> int:
-    """The fret (0..11) from which windows are counted: the key's root on the first string.
-
-    In standard tuning the sixth string has it at the same fret, but that one is the first to be tuned down; a
-    neck of less than six strings counts on its lowest.
-    """
-    string = 1 if neck.strings >= 6 else neck.strings
-    return (key.pitch_class - neck.pitch(string, 0)) % 12
-
-
-def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
-    """The index-finger frets that a study of this key may call home, the rule file's favourites first."""
-    windows = rules.lead.windows
-    root = root_fret(key, neck)
-    found = [max(1, fret) for fret in windows.frets]
-    for relative in windows.relative:
-        frets = (root + relative - 12, root + relative, root + relative + 12)
-        found += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
-    return tuple(dict.fromkeys(found))
-
-
-def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> dict[str, tuple[int, ...]]:
-    """For each role the windows it may take: home, and the nearest of its own places, ``count`` in all."""
-    windows = rules.lead.windows
-    root = root_fret(key, neck)
-    chosen = [home]
-    by_role: dict[str, tuple[int, ...]] = {}
-    for role in ("climax", "answer", "question", "close"):
-        places = windows.by_role.get(role, [])
-        frets = {max(1, root + p + shift) for p in places for shift in (-12, 0, 12)}
-        usable = sorted(
-            (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
-        )
-        for fret in usable:
-            if fret not in chosen and len(chosen) < count and 1 < abs(fret - home) <= 5:
-                chosen.append(fret)
-        by_role[role] = tuple(dict.fromkeys([home, *(f for f in chosen if f in usable)]))
-    return by_role
-
-
-def layouts(
-    rules: RuleFile, phrases: Sequence[int], rng: Generator
-) -> Iterator[tuple[str, list[tuple[str, TemplateTable]]]]:
-    """Schemes with the template of each phrase, in an order drawn by weight."""
-    found = []
-    for scheme_name, scheme in rules.schemes.items():
-        if len(scheme.phrases) != len(phrases):
-            continue
-        letters = [phrase.split() for phrase in scheme.phrases]
-        opening = [(n, t) for n, t in rules.templates.items() if "opening" in t.phrases]
-        closing = [(n, t) for n, t in rules.templates.items() if "closing" in t.phrases]
-        for first in opening:
-            for last in closing:
-                templates = [first] * (len(phrases) - 1) + [last]
-                if all(len(t.licks) == len(w) for (_, t), w in zip(templates, letters, strict=True)):
-                    found.append((scheme.weight * first[1].weight * last[1].weight, scheme_name, templates))
-    for _, name, templates in by_weight(found, lambda x: x[0], rng):
-        yield name, templates
+MOST_CELLS = 24
+#: A place this long holds a long breath: more notes than a lick has otherwise.
+LONG_BEATS = 7
+#: Choices of figures to look through for one whose tails go together.
+MOST_HEADS = 40
+#: Ways home so short that two licks running may have them.
+SHORTEST_TAILS = frozenset({"L--", "L-"})
+#: Gaps between onsets that a way home has in common with its figure, so that it can take it up.
+KIN_GAPS = 2
 
 
 def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Generator) -> Plan:
     """The plan that this random state draws; raises NoPlan when the rule files leave none."""
-    form = rules.forms[rules.study.form]
+    names = rules.study.form
+    form = rules.forms[names[int(rng.integers(len(names)))]]
     spans = form_spans(form.bars)
     homes = window_hands(rules, key, neck)
     if not homes:
         raise NoPlan("lead.windows: no place lies between its lowest and highest fret in this key")
-    home = homes[by_weight(range(len(homes)), lambda k: HOME_ODDS**k, rng)[0]]
+    home = homes[by_weight(range(len(homes)), lambda k: rules.layout.home_odds**k, rng)[0]]
     hands = role_hands(rules, key, neck, home, rules.level.windows)
     where = "schemes: none has as many phrases and licks as the form and the templates"
     for scheme, templates in layouts(rules, form.phrases, rng):
-        places = _places(rules, scheme, templates, form.phrases)
+        places = lick_places(rules, scheme, templates, form.phrases)
         solved = _choose_cells(rules, places, tempo_bpm, rng)
         if solved is None:
             most, fastest = _quickest(rules, tempo_bpm)
@@ -210,10 +73,12 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
             )
             continue
         licks = tuple(_lick_plans(rules, places, solved, hands))
-        comps = _choose_comping(rules, licks, form.phrases, spans, rng)
+        kinds = [rules.schemes[scheme].kind(n) for n in range(len(form.phrases))]
+        comps = choose_comping(rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng)
         if comps is None:
             where = f"answers: no patterns fit the gaps of the scheme {scheme!r}"
             continue
+        licks = tuple(_landed(rules, licks, comps, spans, rng))
         bounds, bar = [], 0
         for (name, _), length in zip(templates, form.phrases, strict=True):
             bounds.append((bar, bar + length - 1, name))
@@ -222,34 +87,20 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
     raise NoPlan(where)
 
 
-def _places(
-    rules: RuleFile, scheme: str, templates: list[tuple[str, TemplateTable]], phrases: Sequence[int]
-) -> list[_Place]:
-    found: list[_Place] = []
-    beat = 0
-    for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):
-        letters = rules.schemes[scheme].phrases[number].split()
-        beats = length * BEATS_PER_BAR
-        early = templates[number + 1][1].licks[0].early if number + 1 < len(templates) else 0
-        begins = [place.beat - place.early for place in template.licks[1:]] + [beats - early]
-        for letter, place, following in zip(letters, template.licks, begins, strict=True):
-            found.append(_Place(number, letter, place, beat, beat + following))
-        beat += beats
-    return found
-
-
 def _cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
     """(pattern, grade, weight) of the cells on the study's grid that the level may use."""
-    families = getattr(rules, table).values()
+    study = rules.study
     return [
         (cell, family.grade, family.weight)
-        for family in families
-        if family.grade <= rules.level.grade and family.grid == rules.study.grid
+        for family in getattr(rules, table).values()
+        if family.grade <= rules.level.grade
+        and family.grid == study.grid
+        and (not family.feels or study.feel in family.feels)
         for cell in family.cells
     ]
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=65536)
 def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tuple[int, int, int] | None:
     """(beats, notes, ticks that sound before the landing) of a whole lick's rhythm.
 
@@ -266,6 +117,17 @@ def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tup
     return cell.beats, len(cell.onsets), sum(o.duration for o in cell.onsets if not o.landing)
 
 
+@lru_cache(maxsize=65536)
+def _kin(figure: str, tail: str, grid: str, short: bool) -> bool:
+    """True when the way home takes up the figure's rhythm, or the figure (a ``short`` lick's home) is too short."""
+    whole, head = parse_cell(figure + tail, grid).onsets, parse_cell(figure, grid).onsets
+    n = len(head)
+    if n < KIN_GAPS + 1 or len(whole) - n < KIN_GAPS + 1:
+        return short or n < KIN_GAPS + 1
+    ticks = [o.tick for o in whole]
+    return shared_gaps(ticks[:n], ticks[n:])[2] >= KIN_GAPS
+
+
 _Cells = dict[str | int, Any]
 
 
@@ -276,71 +138,156 @@ def _quickest(rules: RuleFile, tempo_bpm: int) -> tuple[int, float]:
     return most, max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
 
 
-def _choose_cells(rules: RuleFile, places: list[_Place], tempo_bpm: int, rng: Generator) -> _Cells | None:
-    """Figures by letter, tails by lick, starts by letter: one solution of the constraint problem, or None."""
-    grid, shape = rules.study.grid, rules.lead.shape
+def _notes_of(rules: RuleFile, place: Place) -> tuple[int, int]:
+    """The least and the most notes of a place's lick."""
+    shape = rules.lead.shape
+    low = shape.short_notes if place.place.most_beats <= 3 else shape.notes[0]
+    if place.place.role == "close":
+        return low, shape.close_notes
+    return low, shape.long_notes if place.place.most_beats >= LONG_BEATS else shape.notes[1]
+
+
+def _choose_cells(rules: RuleFile, places: list[Place], tempo_bpm: int, rng: Generator) -> _Cells | None:
+    """Figures by letter, tails by lick, starts by letter: one solution of the constraint problem, or None.
+
+    Some licks are asked for a way home akin to the figure; when that leaves none, nobody is.
+    """
+    akin = {n for n in range(len(places)) if rng.random() < rules.layout.kin}
+    return _solve_cells(rules, places, tempo_bpm, akin, rng) or (
+        _solve_cells(rules, places, tempo_bpm, set(), rng) if akin else None
+    )
+
+
+def _solve_cells(
+    rules: RuleFile, places: list[Place], tempo_bpm: int, akin: set[int], rng: Generator
+) -> _Cells | None:
+    layout = rules.layout
     most, fastest = _quickest(rules, tempo_bpm)
     closest = 1 / fastest / seconds(1, tempo_bpm)
-    slow = tempo_bpm < SLOW_BPM
+    slow = tempo_bpm < layout.slow_bpm
 
     def weight(item: tuple[str, int, int]) -> float:
         cell, grade, w = item
-        value = float(w) * (1.8 if grade == rules.level.grade and slow else 1.0)
-        value *= 1.5 if cell.startswith(".") else 1.0
-        return value * (3.0 if "2" in cell and rules.level.grade == 3 else 1.0)
+        value = float(w) * (layout.own_grade_when_slow if grade == rules.level.grade and slow else 1.0)
+        value *= layout.off_beat if cell.startswith(".") else 1.0
+        return value * (layout.sixteenths if "2" in cell and rules.level.grade == 3 else 1.0)
 
     def domain(table: str) -> list[str]:
         drawn = by_weight(_cells(rules, table), weight, rng)[:MOST_CELLS]
         return [cell for cell, _, _ in reversed(drawn)]
 
     tails = [domain("tails") for _ in places]
+    figures = domain("figures")
 
-    def fits(number: int, figure: str, start: int, tail: str) -> bool:
-        place = places[number]
-        joined = _joined(figure, tail, grid, most, closest)
-        if joined is None:
-            return False
-        beats, notes, sounding = joined
-        room = (
-            place.limit_beat - (2 if number == len(places) - 1 else 0) - place.phrase_beat - place.place.beat
-        )
-        low = shape.short_notes if place.place.most_beats <= 3 else shape.notes[0]
-        high = shape.close_notes if place.place.role == "close" else shape.notes[1]
-        roomy = sounding <= MOST_SOUNDING * place.place.most_beats * TICKS_PER_BEAT
-        inside = beats <= place.place.most_beats and start + beats <= room
-        return inside and low <= notes <= high and roomy
+    ways = [
+        _ways(rules, place, figures, tails[n], (most, closest), n in akin, n == len(places) - 1)
+        for n, place in enumerate(places)
+    ]
 
     problem = constraint.Problem(constraint.BacktrackingSolver())
     bases = list(dict.fromkeys(p.base for p in places))
     for base in bases:
         mine = [n for n, p in enumerate(places) if p.base == base]
         starts = by_weight(list(_starts([places[n] for n in mine])), lambda s: 2.0 if s == 0 else 1.0, rng)
-        figures = domain("figures")
+        mixed = [figures[k] for k in rng.permutation(len(figures))]
         if base == bases[0] and rules.level.grade == 3 and slow:
-            figures = [f for f in figures if "2" in f] or figures
+            mixed = [f for f in mixed if "2" in f] or mixed
         heads = [
             (figure, start)
+            for figure in mixed
             for start in reversed(starts)
-            for figure in figures
-            if all(any(fits(n, figure, start, tail) for tail in tails[n]) for n in mine)
+            if all(any(start <= spare for _, spare in ways[n][figure]) for n in mine)
         ]
         if not heads:
             return None
-        problem.addVariable(base, sorted(heads, key=lambda h: figures.index(h[0])))
-    for number, place in enumerate(places):
-        problem.addVariable(number, tails[number])
-        problem.addConstraint(
-            lambda head, tail, number=number: fits(number, head[0], head[1], tail), [place.base, number]
-        )
+        problem.addVariable(base, heads)
     for a, b in combinations(bases, 2):
         problem.addConstraint(lambda x, y: x[0] != y[0], [a, b])
-    for number in range(len(places) - 1):
-        problem.addConstraint(lambda a, b: a != b or a == "L--", [number, number + 1])
-    found: _Cells | None = problem.getSolution()
+    for head in islice(problem.getSolutionIter(), MOST_HEADS):
+        fitting = []
+        for n, place in enumerate(places):
+            figure, start = head[place.base]
+            fitting.append([tail for tail, spare in ways[n][figure] if start <= spare])
+        chosen = _in_turn(fitting)
+        if chosen is not None:
+            return {**head, **dict(enumerate(chosen))}
+    return None
+
+
+def _ways(
+    rules: RuleFile,
+    place: Place,
+    figures: list[str],
+    tails: list[str],
+    quickest: tuple[int, float],
+    akin: bool,
+    last: bool,
+) -> dict[str, list[tuple[str, int]]]:
+    """For each figure the ways home that fit the place, and by how many beats each could start late."""
+    grid, most_beats = rules.study.grid, place.place.most_beats
+    room = place.limit_beat - (2 if last else 0) - place.phrase_beat - place.place.beat
+    low, high = _notes_of(rules, place)
+    sounds = rules.layout.most_sounding * most_beats * TICKS_PER_BEAT
+    found: dict[str, list[tuple[str, int]]] = {figure: [] for figure in figures}
+    for figure in figures:
+        for tail in reversed(tails):
+            joined = _joined(figure, tail, grid, *quickest)
+            if joined is None:
+                continue
+            beats, notes, sounding = joined
+            fits = place.place.least_beats <= beats <= most_beats and low <= notes <= high
+            if fits and sounding <= sounds and (not akin or _kin(figure, tail, grid, most_beats <= 3)):
+                found[figure].append((tail, room - beats))
     return found
 
 
-def _starts(places: list[_Place]) -> range:
+def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
+    """One of each in order, the first ones rather, none the same as its neighbour; None when that cannot be."""
+    after: list[dict[str, str | None]] = [{}]
+    for here in reversed(choices):
+        follows = after[0]
+        row: dict[str, str | None] = {}
+        for this in here:
+            onward = next((t for t in follows if t != this or t in SHORTEST_TAILS), None)
+            if onward is not None or len(after) == 1:
+                row[this] = onward
+        after.insert(0, row)
+    chosen: list[str] = []
+    tail: str | None = next(iter(after[0]), None)
+    for row in after[:-1]:
+        if tail is None:
+            return None
+        chosen.append(tail)
+        tail = row[tail]
+    return chosen
+
+
+def _landed(
+    rules: RuleFile,
+    licks: tuple[LickPlan, ...],
+    comps: tuple[CompPlan, ...],
+    form: tuple[ChordSpan, ...],
+    rng: Generator,
+) -> Iterator[LickPlan]:
+    """The licks with their last notes as long as is drawn: as written, on to what follows, or short."""
+    step, layout = GRIDS[rules.study.grid], rules.layout
+    struck = [
+        comp.start + i * step for comp in comps for i, sign in enumerate(comp.pattern) if sign not in "-."
+    ]
+    starts = sorted([*struck, *(lick.start for lick in licks), form[-1].onset + form[-1].duration])
+    kinds = sorted(layout.landings)
+    for lick in licks:
+        last = lick.onsets[-1]
+        kind = by_weight(kinds, lambda k: layout.landings[k], rng)[0]
+        following = next(tick for tick in starts if tick > last.tick)
+        longest = min(following - last.tick, int(layout.longest_landing_beats * TICKS_PER_BEAT))
+        length = {"written": last.duration, "to the answer": longest, "short": step}[kind]
+        if kind == "short" and (lick.role == "close" or len(lick.onsets) < 5):
+            length = last.duration
+        yield replace(lick, onsets=(*lick.onsets[:-1], replace(last, duration=min(length, longest))))
+
+
+def _starts(places: list[Place]) -> range:
     """How many beats early or late the licks of one letter may start, all alike; the study begins at 0."""
     early = min(p.place.early for p in places)
     if any(p.phrase_beat + p.place.beat == 0 for p in places):
@@ -349,7 +296,7 @@ def _starts(places: list[_Place]) -> range:
 
 
 def _lick_plans(
-    rules: RuleFile, places: list[_Place], cells: _Cells, hands: dict[str, tuple[int, ...]]
+    rules: RuleFile, places: list[Place], cells: _Cells, hands: dict[str, tuple[int, ...]]
 ) -> Iterator[LickPlan]:
     first_of: dict[str, int] = {}
     letters = [p.letter for p in places]
@@ -374,102 +321,3 @@ def _lick_plans(
             quotes,
             letters.index(place.letter) == number and place.letter + "'" in letters and not quoted,
         )
-
-
-def _choose_comping(
-    rules: RuleFile,
-    licks: tuple[LickPlan, ...],
-    phrases: Sequence[int],
-    form: tuple[ChordSpan, ...],
-    rng: Generator,
-) -> tuple[CompPlan, ...] | None:
-    """A pattern for each gap between licks and an ending for the last, by constraints; None when none fit."""
-    step, grid = GRIDS[rules.study.grid], rules.study.grid
-    total = sum(phrases) * TICKS_PER_BAR
-    changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
-    gaps = list(_gaps(licks, phrases, total))
-    problem = constraint.Problem(constraint.BacktrackingSolver())
-    for k, (_, start, end, final) in enumerate(gaps):
-        beats = (end - start) // TICKS_PER_BEAT
-        if final:
-            options = [
-                (name, e.pattern, tuple(e.chords), e.weight)
-                for name, e in rules.endings.items()
-                if e.beats == min(beats, 4)
-                and e.grid == grid
-                and e.minor == rules.study.minor
-                and e.grade <= rules.level.comping_grade
-            ]
-        else:
-            leading = end % TICKS_PER_BAR == 0 and end in changes
-            options = [
-                (name, p, (), f.weight * (2 if f.place == "before a change" else 1) * _opening(start, p))
-                for name, f in rules.answers.items()
-                if f.beats == min(beats, 5)
-                and f.grid == grid
-                and f.grade <= rules.level.comping_grade
-                and (f.place == "anywhere" or (f.place == "before a change") == leading)
-                for p in f.patterns
-                if leading or not set(p) & set("LW")
-            ]
-        if not options:
-            return None
-        order = by_weight(options, lambda o: float(o[3]), rng)
-        problem.addVariable(k, [(n, p, c) for n, p, c, _ in reversed(order)])
-    most = rules.comping.same_pattern
-
-    def varied(*values: tuple[str, str, tuple[str, ...]]) -> bool:
-        patterns = [p for _, p, _ in values if len(p) * step > TICKS_PER_BEAT]
-        return all(patterns.count(p) <= most for p in patterns)
-
-    problem.addConstraint(varied, list(range(len(gaps))))
-    for signs, least in (("B", rules.comping.least_bass), ("ATSHLW", rules.comping.least_moving)):
-
-        def heard(*values: tuple[str, str, tuple[str, ...]], signs: str = signs, least: int = least) -> bool:
-            return sum(any(sign in p for sign in signs) for _, p, _ in values) >= least
-
-        problem.addConstraint(heard, list(range(len(gaps))))
-    problem.addConstraint(lambda *values: sum("W" in p for _, p, _ in values) <= 1, list(range(len(gaps))))
-    for k in range(len(gaps) - 1):
-        problem.addConstraint(lambda a, b: a[1] != b[1] or len(a[1]) * step <= TICKS_PER_BEAT, [k, k + 1])
-    found = problem.getSolution()
-    if found is None:
-        return None
-    comps = []
-    for k, (phrase, _, end, _) in enumerate(gaps):
-        name, pattern, chords = found[k]
-        comps.append(CompPlan(phrase, end - len(pattern) * step, pattern, name, chords))
-    return (*comps, *_under_licks(rules, licks, rng))
-
-
-def _opening(start: int, pattern: str) -> int:
-    """An answer that begins on a bar's first beat begins with the root or a grip more often than late."""
-    return 4 if start % TICKS_PER_BAR == 0 and pattern[0] == "B" else 2 if pattern[0] in "BC" else 1
-
-
-def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
-    """The root under the beat in which a lick starts late, for as long as the lick is silent."""
-    step = GRIDS[rules.study.grid]
-    for lick in licks:
-        silent = lick.start % TICKS_PER_BEAT // step
-        first = lick.start - lick.start % TICKS_PER_BEAT
-        if silent and first % (2 * TICKS_PER_BEAT) == 0 and rng.random() < rules.comping.bass_under_lick:
-            yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
-
-
-def _gaps(
-    licks: tuple[LickPlan, ...], phrases: Sequence[int], total: int
-) -> Iterator[tuple[int, int, int, bool]]:
-    """(phrase, start, end, final) of what the licks leave free, in whole beats."""
-    ends, tick = [], 0
-    for length in phrases:
-        tick += length * TICKS_PER_BAR
-        ends.append(tick)
-    at = 0
-    for lick in (*licks, None):
-        begin = total if lick is None else lick.start - lick.start % TICKS_PER_BEAT
-        if begin > at:
-            phrase = next(k for k, end in enumerate(ends) if at < end)
-            yield phrase, at, begin, lick is None
-        if lick is not None:
-            at = -(-lick.end // TICKS_PER_BEAT) * TICKS_PER_BEAT

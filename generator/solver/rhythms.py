@@ -12,7 +12,8 @@ from numpy.random import Generator
 
 from generator.rhythm import TICKS_PER_BEAT, parse_cell, seconds
 from generator.rulebook.schema import RuleFile
-from generator.solver.plan import LickPlan, Plan, _cells, _joined, _quickest, by_weight
+from generator.solver.layout import LickPlan, Plan, by_weight
+from generator.solver.plan import _cells, _joined, _quickest
 
 
 def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int], rng: Generator) -> Plan:

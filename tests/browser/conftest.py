@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import subprocess
 import time
 from pathlib import Path
 
@@ -92,3 +94,23 @@ def sounding() -> tuple:
     """A short study with its bursts of sound, and its page."""
     study = tour(meter="4/4", grid="straight")
     return study, handout(study, sound=burst_sound(study))
+
+
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory) -> str:
+    """The text of axe-core, fetched with npm."""
+    npm = shutil.which("npm")
+    if npm is None:
+        missing("npm is not installed, so axe-core cannot be fetched")
+    folder = tmp_path_factory.mktemp("axe")
+    done = subprocess.run(
+        [npm, "install", "--no-audit", "--no-fund", "--prefix", str(folder), "axe-core@4"],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=100,
+    )
+    script = folder / "node_modules" / "axe-core" / "axe.min.js"
+    if done.returncode or not script.exists():
+        missing(f"npm could not fetch axe-core: {done.stderr[-200:]}")
+    return script.read_text(encoding="utf-8")

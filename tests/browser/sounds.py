@@ -16,7 +16,8 @@ RATE = 44100
 BURST_S = 0.03
 
 
-def _mp3(samples: np.ndarray) -> bytes:
+def mp3(samples: np.ndarray) -> bytes:
+    """The samples as an MP3 file."""
     buffer = io.BytesIO()
     soundfile.write(buffer, samples, RATE, format="MP3")
     return buffer.getvalue()
@@ -42,4 +43,4 @@ def burst_sound(study: Study) -> PageSound:
     events = [clock.at(e.onset) for e in study.events]
     beats = [clock.at(t) for t in range(0, study.ticks, TICKS_PER_BEAT)]
     parts = (bursts(length, events, 1500.0), bursts(length, beats, 400.0), bursts(length, beats, 3000.0))
-    return PageSound(*map(_mp3, parts), time_map(study, clock, study.events, length))
+    return PageSound(*map(mp3, parts), time_map(study, clock, study.events, length))

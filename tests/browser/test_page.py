@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-import subprocess
 from dataclasses import replace
 
 import pytest
 
 from generator.render.handout import handout, handout_pdf
-from tests.browser.conftest import missing
 from tests.browser.ink import TEXT_BOXES, overlaps
 from tests.studies import tour
 
@@ -78,26 +75,6 @@ def test_reduced_motion_jumps_instead_of_gliding(opened, sounding):
     )
     page.value("handout.reader.light(5)")
     assert page.value("how") == ["auto"]
-
-
-@pytest.fixture(scope="session")
-def axe(tmp_path_factory) -> str:
-    """The text of axe-core, fetched with npm."""
-    npm = shutil.which("npm")
-    if npm is None:
-        missing("npm is not installed, so axe-core cannot be fetched")
-    folder = tmp_path_factory.mktemp("axe")
-    done = subprocess.run(
-        [npm, "install", "--no-audit", "--no-fund", "--prefix", str(folder), "axe-core@4"],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=100,
-    )
-    script = folder / "node_modules" / "axe-core" / "axe.min.js"
-    if done.returncode or not script.exists():
-        missing(f"npm could not fetch axe-core: {done.stderr[-200:]}")
-    return script.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

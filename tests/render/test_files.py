@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
 
 import pytest
 
-from generator.render.files import write_whole
+from generator.render import files
+from generator.render.files import exchange, remove_abandoned, turn, write_whole
 
 
 def test_a_file_holds_all_its_bytes_and_nothing_lies_beside_it(tmp_path):
@@ -41,3 +46,118 @@ def test_after_a_failure_the_old_file_stands_and_nothing_else_does(tmp_path, mon
 def test_a_missing_folder_is_an_error_of_its_own(tmp_path):
     with pytest.raises(FileNotFoundError):
         write_whole(tmp_path / "none" / "a.bin", b"x")
+
+
+# ---- what killed writers leave ----------------------------------------------------------------------------
+
+
+def in_another_process(program: str, *words: object) -> subprocess.Popen[str]:
+    """A process that says a line when it has come to its point and then waits to be killed."""
+    code = textwrap.dedent(program) + "\nprint('there', flush=True)\nsys.stdin.read()\n"
+    head = "import sys\nfrom pathlib import Path\nfrom generator.render.files import *\nfrom generator.render import files\n"
+    process = subprocess.Popen(
+        [sys.executable, "-c", head + code, *map(str, words)],
+        cwd=Path(__file__).parent.parent.parent,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "there\n"
+    return process
+
+
+def end(process: subprocess.Popen[str]) -> None:
+    process.kill()
+    process.communicate()
+
+
+@pytest.mark.parametrize(
+    "program",
+    [
+        "handle, made = files._made(Path(sys.argv[1]))",
+        "held = partial_folder(Path(sys.argv[1])); held.__enter__()",
+    ],
+)
+def test_what_is_being_written_is_left_alone_and_goes_when_its_writer_was_killed(tmp_path, program) -> None:
+    path = tmp_path / "a.bin"
+    process = in_another_process(program, path)
+    try:
+        (left,) = os.listdir(tmp_path)
+        assert remove_abandoned(tmp_path, r"a\.bin") == ()
+        assert os.listdir(tmp_path) == [left]
+    finally:
+        end(process)
+    assert remove_abandoned(tmp_path, r"b\.bin") == ()
+    assert remove_abandoned(tmp_path, r"a\.bin") == (left,)
+    assert os.listdir(tmp_path) == []
+
+
+def test_what_is_neither_a_file_nor_a_folder_is_left(tmp_path) -> None:
+    os.mkfifo(tmp_path / ".a.1.part")
+    (tmp_path / ".a.2.part").symlink_to(tmp_path, target_is_directory=True)
+    assert remove_abandoned(tmp_path, "a") == ()
+    assert len(os.listdir(tmp_path)) == 2
+
+
+def test_the_next_writer_of_a_file_removes_what_a_killed_one_left(tmp_path) -> None:
+    end(in_another_process("handle, made = files._made(Path(sys.argv[1]))", tmp_path / "a.bin"))
+    write_whole(tmp_path / "a.bin", b"new")
+    assert os.listdir(tmp_path) == ["a.bin"]
+
+
+def test_a_turn_is_waited_for_and_ends_with_the_process_that_had_it(tmp_path) -> None:
+    """Its forked children, which may outlive it, do not keep it."""
+    program = """
+    import os
+    held = turn(Path(sys.argv[1])); held.__enter__()
+    if os.fork() == 0:
+        print(os.getpid(), flush=True)
+        import signal; signal.pause()
+    child = sys.stdin.readline()
+    """
+    code = "import sys\nfrom pathlib import Path\nfrom generator.render.files import *\n" + textwrap.dedent(
+        program
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, str(tmp_path)],
+        cwd=Path(__file__).parent.parent.parent, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    child = int(process.stdout.readline())
+    waited = []
+
+    def waiting() -> None:
+        waited.append(True)
+        process.kill()
+
+    try:
+        with turn(tmp_path, waiting):
+            assert waited == [True]
+        with turn(tmp_path, lambda: waited.append(False)):
+            assert waited == [True]
+    finally:
+        process.kill()
+        process.wait()
+        os.kill(child, 9)
+        process.stdout.close()
+
+
+def test_without_locks_there_are_turns_for_all_and_nothing_is_removed(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(files, "fcntl", None)
+    (tmp_path / ".a.x.part").touch()
+    with turn(tmp_path), turn(tmp_path):
+        write_whole(tmp_path / "a", b"new")
+    assert sorted(os.listdir(tmp_path)) == [".a.x.part", "a"]
+
+
+def test_two_names_change_places_in_one_step(tmp_path) -> None:
+    for name in ("one", "other"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / f"{name}.txt").touch()
+    if not exchange(tmp_path / "one", tmp_path / "other"):
+        pytest.skip("this system cannot exchange two names")
+    assert os.listdir(tmp_path / "one") == ["other.txt"]
+    assert os.listdir(tmp_path / "other") == ["one.txt"]
+    with pytest.raises(FileNotFoundError):
+        exchange(tmp_path / "one", tmp_path / "none")

@@ -6,7 +6,6 @@ only where things stand. All values are JSON.
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 from generator.harmony import Spelled, spell
@@ -19,7 +18,7 @@ from generator.render.handout.strings import (
 )
 from generator.render.notation import Written, written_bars
 from generator.rhythm import TICKS_PER_BAR
-from generator.study import BendKind, Event, Note, SlotKind, Study, Technique
+from generator.study import BendKind, Event, Note, SlotKind, Study, Technique, as_data
 
 #: Guitars and basses are written an octave above their sound.
 WRITTEN_OCTAVES_UP = 1
@@ -34,7 +33,7 @@ def page_model(study: Study) -> dict[str, Any]:
     """The page's data: ``study`` as in its file, and ``bars``, ``events``, ``ranges`` made from it."""
     written = written_bars(study)
     return {
-        "study": asdict(study),
+        "study": as_data(study),
         "clef": "bass" if study.neck.tuning[0] < BASS_BELOW else "treble",
         "signature": signature_name(study.home.fifths),
         "fifths": study.home.fifths,

@@ -15,6 +15,7 @@ from generator.render.handout import strings
 from generator.render.handout.inline import SCORE, filled, sound_element
 from generator.render.handout.model import page_model
 from generator.render.words import CAUTIONS, feel_words, key_words, phrase_words, study_words, tempo_words
+from generator.render.words_practice import drill_words
 from generator.render.words_spoken import spoken
 from generator.study import Study
 
@@ -61,13 +62,15 @@ def _phrases(study: Study) -> list[dict[str, Any]]:
     found = []
     for phrase in study.phrases:
         words = said.get(phrase.number)
+        drill = drill_words(study, phrase.number)
         parts = [] if words is None else [words.hand, *(s.text for s in words.body), words.watch]
         neck = phrase_neck(study, phrase)
         diagrams = [*([neck] if neck else []), *phrase_grips(study, phrase)]
         found.append(
             {
                 "bars": strings.phrase_heading(study, phrase.number),
-                "words": [" ".join(p for p in parts if p)],
+                "words": [*([drill] if drill else []), " ".join(p for p in parts if p)],
+                "name": strings.phrase_name(study, phrase.number),
                 "diagrams": [_diagram(d) for d in diagrams],
             }
         )

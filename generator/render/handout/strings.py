@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from generator.render import words_practice
 from generator.rhythm import TICKS_PER_BAR, beat_text
 from generator.study import BendKind, Event, Note, SlotKind, Study, Technique
 
@@ -42,6 +43,7 @@ PAGE = {
     "band": "Band",
     "click": "Click",
     "whole": "The whole study",
+    "whole_sheet": "All exercises",
     "once": "nothing, play to the end",
     "loading": "Getting the sound ready …",
 }
@@ -156,6 +158,11 @@ def event_label(study: Study, event: Event) -> str:
     return f"{place}: {grip}" + ", ".join(note_label(study, event, n) for n in event.notes)
 
 
+def phrase_name(study: Study, number: int) -> str:
+    """``Phrase 1``, or ``Exercise 12`` on a practice sheet."""
+    return words_practice.phrase_name(study, number, f"{PAGE['phrase']} {number + 1}")
+
+
 def phrase_heading(study: Study, number: int) -> str:
     """``bars 1–4``."""
     p = study.phrases[number]
@@ -164,9 +171,9 @@ def phrase_heading(study: Study, number: int) -> str:
 
 def range_labels(study: Study) -> list[tuple[str, int, int]]:
     """What the player can repeat: (label, first tick, end tick): the study, each phrase, each lick."""
-    found = [(PAGE["whole"], 0, study.ticks)]
+    found = [(PAGE["whole_sheet" if study.drills else "whole"], 0, study.ticks)]
     for p in study.phrases:
-        label = f"{PAGE['phrase']} {p.number + 1}, {phrase_heading(study, p.number)}"
+        label = f"{phrase_name(study, p.number)}, {phrase_heading(study, p.number)}"
         found.append((label, p.first_bar * TICKS_PER_BAR, (p.last_bar + 1) * TICKS_PER_BAR))
     count = 0
     for slot in study.slots:

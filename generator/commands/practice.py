@@ -1,0 +1,219 @@
+"""lickwright practice: fresh licks for what a student cannot do yet, and the record of what was mastered."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from generator.commands.shared import Unusable, echo, formats_of, progress, sound_of, sound_options
+
+if TYPE_CHECKING:
+    from generator.practice import Practice, Request
+    from generator.practice_record import Record
+    from generator.render.outputs import SoundOptions
+
+RECORD = "practice.json"
+_DAY = click.DateTime(["%Y-%m-%d"])
+
+
+class _WithoutName(click.Group):
+    """A group whose command ``sheet`` may be left out: ``practice slow-shuffle ...``."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Puts ``sheet`` before what is no command of the group."""
+        return super().resolve_command(ctx, args if args[0] in self.commands else ["sheet", *args])
+
+
+@click.group(cls=_WithoutName, context_settings={"ignore_unknown_options": True})
+def practice() -> None:
+    """Write practice sheets, and say what was mastered. The options of a sheet: practice sheet --help.
+
+    Example: lickwright practice slow-shuffle --key E --train bend-release --count 5 --minutes 15 --out tuesday
+    """
+
+
+@practice.command()
+@click.argument("style")
+@click.option(
+    "--train",
+    "goals",
+    required=True,
+    multiple=True,
+    help="What to train, several with commas: all of them in each lick. See: practice goals.",
+)
+@click.option("--key", default="A", show_default=True, help="The key, or the first one of a cycle.")
+@click.option("--keys", help="Several keys with commas, in the order of the sheet, in place of --key.")
+@click.option("--cycle", is_flag=True, help="Each lick a fourth higher than the one before, from --key on.")
+@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@click.option("--count", default=5, show_default=True, type=click.IntRange(1, 40), help="How many licks.")
+@click.option(
+    "--minutes",
+    default=15,
+    show_default=True,
+    type=click.IntRange(1, 240),
+    help="How long it all takes, rests included.",
+)
+@click.option("--times", type=click.IntRange(1, 8), help="How often the thing is in each lick at least.")
+@click.option(
+    "--over",
+    default="I",
+    show_default=True,
+    help="The chords the licks go over: I, or I,IV for both in turn.",
+)
+@click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
+@click.option(
+    "--seed", default=1, show_default=True, type=click.IntRange(0), help="Another seed, other licks."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder to make. Without it only the tab is shown."
+)
+@click.option(
+    "--record",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help=f"The record of what was given; {RECORD} beside the folder unless given.",
+)
+@click.option("--date", "day", type=_DAY, help="The day it is for, as 2026-11-24; today unless given.")
+@click.option("--hand", help="Another hand: small, or a rule file.")
+@click.option(
+    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
+)
+@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
+@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
+@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
+@click.option(
+    "--format", "formats", default="tab,html", show_default=True, help="What to write besides study.json."
+)
+@click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
+@click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
+@sound_options
+def sheet(**given: Any) -> None:
+    """Write fresh licks in STYLE that train what is named, from easy to hard, and keep a record of them.
+
+    What was given in the last thirty days is not given again; what was marked with practice got comes back harder.
+
+    Example: lickwright practice sheet slow-shuffle --key E --train bend-release,degree:b3 --out tuesday
+    """
+    from generator.practice import practice as made_for
+    from generator.practice_record import Record, read_record
+    from generator.render.files import turn
+    from generator.render.tabtext import tab
+
+    formats = formats_of(given["formats"])
+    sound = sound_of(given["speeds"], given["band"], given["driven"], given["click"], given["exact"])
+    out: Path | None = given["out"]
+    path: Path | None = given["record"] or (out.resolve().parent / RECORD if out else None)
+    day = _day(given["day"])
+    request = _request(given)
+    with turn(path.resolve().parent) if out and path and path.resolve().parent.is_dir() else nullcontext():
+        record = read_record(path) if path else Record()
+        if out is not None and path is not None:
+            made = _write(request, record, day, path, out, given["replace"], formats, sound)
+        else:
+            made = made_for(request, record, day)
+    for study in made.studies:
+        echo(tab(study, fingers=given["fingers"]))
+    if out is not None:
+        numbers = [g.number for g in made.given]
+        click.echo(f"recorded in {path}; when one goes well: lickwright practice got {path} {numbers[0]}")
+
+
+def _request(given: dict[str, Any]) -> Request:
+    from generator.practice import Request, keys_in_fourths
+
+    def words(text: str) -> tuple[str, ...]:
+        return tuple(word.strip() for word in text.split(",") if word.strip())
+
+    keys = words(given["keys"]) if given["keys"] else (given["key"],)
+    if given["cycle"]:
+        if given["keys"]:
+            raise Unusable(["--cycle goes on from --key by itself: leave out --keys"])
+        try:
+            keys = keys_in_fourths(given["key"], min(given["count"], 12))
+        except ValueError as error:
+            raise Unusable([f"--key: {error}"]) from None
+    kinds = ("neck", "strings", "hand", "tuning", "capo")
+    options = tuple((kind, str(given[kind])) for kind in kinds if given[kind] is not None)
+    return Request(
+        given["style"],
+        tuple(goal for text in given["goals"] for goal in words(text)),
+        keys or ("A",),
+        given["level"],
+        given["count"],
+        given["minutes"],
+        given["seed"],
+        given["tempo"],
+        given["times"],
+        words(given["over"]) or ("I",),
+        options,
+    )
+
+
+def _day(given: datetime | None) -> date:
+    return given.date() if given else date.today()
+
+
+def _write(
+    request: Request,
+    record: Record,
+    day: date,
+    path: Path,
+    out: Path,
+    replace: bool,
+    formats: tuple[str, ...],
+    sound: SoundOptions,
+) -> Practice:
+    """Makes the folder, one inside it for each key when there are several, and adds to the record."""
+    from generator.practice import practice as made_for
+    from generator.practice_record import Record, write_record
+    from generator.render.outputs import new_folder, write_formats
+
+    with new_folder(out, replace) as folder:
+        made = made_for(request, record, day)
+        for number, study in enumerate(made.studies, 1):
+            inside = folder / f"{number}-{study.key}" if len(made.studies) > 1 else folder
+            inside.mkdir(exist_ok=True)
+            write_formats(study, inside, ("json", *formats), sound, progress())
+        write_record(path, Record((*record.given, *made.given)))
+    return made
+
+
+@practice.command()
+@click.argument("record", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("numbers", nargs=-1, required=True, type=click.IntRange(1))
+@click.option("--date", "day", type=_DAY, help="The day, as 2026-11-24; today unless given.")
+def got(record: Path, numbers: tuple[int, ...], day: datetime | None) -> None:
+    """Mark exercises by their NUMBERS as mastered: the next sheet for the same goals is harder.
+
+    Example: lickwright practice got practice.json 3
+    """
+    from generator.practice_record import read_record, write_record
+    from generator.render.files import turn
+
+    with turn(record.resolve().parent):
+        marked = read_record(record)
+        for number in numbers:
+            marked = marked.with_got(number, _day(day))
+        write_record(record, marked)
+    click.echo(f"mastered: {', '.join(map(str, numbers))}")
+
+
+@practice.command()
+def goals() -> None:
+    """List what can be trained, and what counts as training it.
+
+    Example: lickwright practice goals
+    """
+    from textwrap import fill
+
+    from generator.goals import KINDS, STRONG
+
+    for name, kind in KINDS.items():
+        written = f"{name}:{kind.values}" if kind.values else name
+        echo(fill(f"{written:<18}{kind.sentence}", 80, subsequent_indent=" " * 18))
+    echo(fill(STRONG, 80))

@@ -1,0 +1,239 @@
+"""Which comping answers in which gap between the licks: a constraint problem over patterns, groove and endings.
+
+A study has a groove of its own, answers echo the rhythm of the lick before them, a riff comes back in the next
+phrase, and a gap that ends at a change may lead into it. The last gap, and the last of a chorus that goes on,
+takes an ending or a turnaround.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import constraint
+from numpy.random import Generator
+
+from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, shared_gaps
+from generator.rulebook.degrees import root_numeral
+from generator.rulebook.schema import AnswerFamily, PhraseKind, RuleFile
+from generator.solver.layout import CompPlan, LickPlan, by_weight
+from generator.study import ChordSpan
+
+UNDER_A_LICK = "under a lick"
+#: The longest pattern; a longer gap is answered bar by bar.
+LONGEST_BEATS = 5
+#: Signs that only strike the grip, the root or the power chord: all others move something.
+STILL_SIGNS = frozenset("CBPx.-")
+
+#: A pattern with its family's name and the chords of its hits, if it brings its own.
+_Option = tuple[str, str, tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class _Gap:
+    """What the licks leave free, in whole beats. ``closes`` is the root an ending there goes to, or empty."""
+
+    phrase: int
+    start: int
+    end: int
+    closes: str
+    before: LickPlan | None
+
+    @property
+    def beats(self) -> int:
+        return (self.end - self.start) // TICKS_PER_BEAT
+
+
+def choose_comping(
+    rules: RuleFile,
+    licks: tuple[LickPlan, ...],
+    phrases: Sequence[tuple[int, PhraseKind]],
+    form: tuple[ChordSpan, ...],
+    rng: Generator,
+) -> tuple[CompPlan, ...] | None:
+    """A pattern for each gap between licks and an ending for the last, by constraints; None when none fit.
+
+    ``phrases`` are (bars, kind).
+    """
+    step = GRIDS[rules.study.grid]
+    gaps = list(_gaps(licks, phrases, form))
+    groove = _groove(rules, rng)
+    problem = constraint.Problem(constraint.BacktrackingSolver())
+    domains: list[list[_Option]] = []
+    drawn: dict[tuple[int, bool], list[_Option]] = {}
+    for k, gap in enumerate(gaps):
+        options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove))
+        if not options:
+            return None
+        leading = gap.end % TICKS_PER_BAR == 0
+        recalled = drawn.get((gap.beats, leading)) if rng.random() < rules.comping.recall else None
+        order = [option for option, _ in by_weight(options, lambda o: o[1], rng)]
+        if recalled is not None and not gap.closes:
+            order = sorted(order, key=lambda o: recalled.index(o) if o in recalled else len(recalled))
+        drawn.setdefault((gap.beats, leading), order)
+        domains.append(order)
+        problem.addVariable(k, list(reversed(order)))
+    _constrain(problem, rules, domains, form)
+    found = problem.getSolution()
+    if found is None:
+        return None
+    comps = []
+    for k, gap in enumerate(gaps):
+        name, pattern, chords = found[k]
+        comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
+    return (*comps, *_under_licks(rules, licks, rng))
+
+
+def _groove(rules: RuleFile, rng: Generator) -> str:
+    """The groove of a study: one that the level and the feel have answers in."""
+    known = {f.groove for f in rules.answers.values() if _may(rules, f)}
+    names = [name for name in rules.comping.grooves if name in known]
+    return by_weight(names, lambda n: float(rules.comping.grooves[n]), rng)[0] if names else ""
+
+
+def _may(rules: RuleFile, family: AnswerFamily) -> bool:
+    study = rules.study
+    return (
+        family.grid == study.grid
+        and family.grade <= rules.level.comping_grade
+        and (not family.feels or study.feel in family.feels)
+    )
+
+
+def _endings(rules: RuleFile, gap: _Gap) -> Iterator[tuple[_Option, float]]:
+    study = rules.study
+    for name, e in rules.endings.items():
+        fits = e.beats == min(gap.beats, 4) and e.grid == study.grid and e.minor == study.minor
+        fits = fits and e.grade <= rules.level.comping_grade and e.to == gap.closes
+        if fits and (not e.feels or study.feel in e.feels):
+            yield (name, e.pattern, tuple(e.chords)), float(e.weight)
+
+
+def _answers(
+    rules: RuleFile, gap: _Gap, form: tuple[ChordSpan, ...], groove: str
+) -> Iterator[tuple[_Option, float]]:
+    comping = rules.comping
+    changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
+    leading = gap.end % TICKS_PER_BAR == 0 and gap.end in changes
+    leads = {sign for sign, bass in comping.bass.items() if bass.off_next} | {"L"}
+    for name, family in rules.answers.items():
+        if family.beats != gap.beats or not _may(rules, family):
+            continue
+        if family.place != "anywhere" and (family.place == "before a change") != leading:
+            continue
+        weight = float(family.weight) * (comping.leading if family.place == "before a change" else 1.0)
+        if family.groove:
+            weight *= comping.on_groove if family.groove == groove else comping.off_groove
+        for pattern in family.patterns:
+            if leading or not set(pattern) & leads:
+                own = weight * _opening(rules, gap, pattern) * _echo(rules, gap, pattern)
+                yield (name, pattern, ()), own
+
+
+def _opening(rules: RuleFile, gap: _Gap, pattern: str) -> float:
+    """An answer that begins on a bar's first beat begins with the root or a grip more often than late."""
+    comping = rules.comping
+    if pattern[0] in "BPQ" and gap.start % TICKS_PER_BAR == 0:
+        return comping.root_first
+    return 1.0 if pattern[0] in ".-" else comping.grip_first
+
+
+def _echo(rules: RuleFile, gap: _Gap, pattern: str) -> float:
+    """An answer that has gaps of the lick's rhythm is taken more often."""
+    if gap.before is None:
+        return 1.0
+    step = GRIDS[rules.study.grid]
+    mine = [i * step for i, sign in enumerate(pattern) if sign not in "-."]
+    theirs = [o.tick for o in gap.before.onsets]
+    return 1.0 + rules.comping.echo * shared_gaps(theirs, mine)[2]
+
+
+def _constrain(
+    problem: constraint.Problem, rules: RuleFile, domains: list[list[_Option]], form: tuple[ChordSpan, ...]
+) -> None:
+    """Variety over the whole study: no riff too often or twice running, enough bass and movement."""
+    step, comping = GRIDS[rules.study.grid], rules.comping
+    everyone = list(range(len(domains)))
+    choruses = -(-(form[-1].onset + form[-1].duration) // (12 * TICKS_PER_BAR))
+    most = comping.same_pattern * choruses
+
+    def varied(*values: _Option) -> bool:
+        patterns = [p for _, p, _ in _known(values) if len(p) * step > TICKS_PER_BEAT]
+        return all(patterns.count(p) <= most for p in patterns)
+
+    def low(pattern: str) -> bool:
+        return "B" in pattern or "P" in pattern
+
+    def moves(pattern: str) -> bool:
+        return bool(set(pattern) - STILL_SIGNS)
+
+    least_low = min(comping.least_bass, sum(any(low(p) for _, p, _ in d) for d in domains) // 2)
+    least_moving = min(comping.least_moving, sum(any(moves(p) for _, p, _ in d) for d in domains) // 2)
+
+    def bass(*values: _Option) -> bool:
+        return sum(v is constraint.Unassigned or low(v[1]) for v in values) >= least_low
+
+    def moving(*values: _Option) -> bool:
+        return sum(v is constraint.Unassigned or moves(v[1]) for v in values) >= least_moving
+
+    walking = {sign for sign, bass_line in comping.bass.items() if bass_line.off_next}
+
+    def walks(*values: _Option) -> bool:
+        return sum(not walking.isdisjoint(p) for _, p, _ in _known(values)) <= most
+
+    for rule in (varied, bass, moving, walks):
+        problem.addConstraint(constraint.FunctionConstraint(rule, assigned=False), everyone)
+    for k in everyone[:-1]:
+        problem.addConstraint(lambda a, b: a[1] != b[1] or len(a[1]) * step <= TICKS_PER_BEAT, [k, k + 1])
+
+
+def _known(values: Sequence[_Option]) -> list[_Option]:
+    """The gaps that have their answer already: a rule over the whole study is asked as it is filled in."""
+    return [value for value in values if value is not constraint.Unassigned]
+
+
+def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
+    """The root under the beat in which a lick starts late, for as long as the lick is silent."""
+    step = GRIDS[rules.study.grid]
+    for lick in licks:
+        silent = lick.start % TICKS_PER_BEAT // step
+        first = lick.start - lick.start % TICKS_PER_BEAT
+        if silent and first % (2 * TICKS_PER_BEAT) == 0 and rng.random() < rules.comping.bass_under_lick:
+            yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
+
+
+def _gaps(
+    licks: tuple[LickPlan, ...], phrases: Sequence[tuple[int, PhraseKind]], form: tuple[ChordSpan, ...]
+) -> Iterator[_Gap]:
+    ends, tick = [], 0
+    for length, _ in phrases:
+        tick += length * TICKS_PER_BAR
+        ends.append(tick)
+    at = 0
+    before: LickPlan | None = None
+    for lick in (*licks, None):
+        begin = ends[-1] if lick is None else lick.start - lick.start % TICKS_PER_BEAT
+        if begin > at:
+            phrase = next(k for k, end in enumerate(ends) if at < end)
+            turning = phrases[phrase][1] == "turning" and begin == ends[phrase]
+            last = root_numeral(next(s.roman for s in reversed(form) if s.onset < begin))
+            closes = ("V" if last == "V" else "I") if lick is None else "V" if turning and last == "V" else ""
+            yield from _split(_Gap(phrase, at, begin, closes, before), ends)
+        if lick is not None:
+            at = -(-lick.end // TICKS_PER_BEAT) * TICKS_PER_BEAT
+        before = lick
+
+
+def _split(gap: _Gap, ends: list[int]) -> Iterator[_Gap]:
+    """A gap that is longer than any pattern is answered in parts that end at bar lines."""
+    start = gap.start
+    while gap.end - start > LONGEST_BEATS * TICKS_PER_BEAT:
+        line = (start // TICKS_PER_BAR + 1) * TICKS_PER_BAR
+        if line - start < 2 * TICKS_PER_BEAT and gap.end - line > LONGEST_BEATS * TICKS_PER_BEAT:
+            line += TICKS_PER_BAR
+        phrase = next(k for k, end in enumerate(ends) if start < end)
+        yield _Gap(phrase, start, line, "", gap.before)
+        start = line
+    phrase = next(k for k, end in enumerate(ends) if start < end)
+    yield _Gap(phrase, start, gap.end, gap.closes, gap.before)
