@@ -278,6 +278,7 @@ class _Assembly:
             tool_version=__version__,
             cost=general.cost if general is not None else 0,
             scheme=general.scheme if general is not None else "",
+            origin=general.origin if general is not None else "",
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from generator.harmony import spell
 from generator.judge.check import Violation, check
@@ -14,6 +15,9 @@ from generator.solver.fixed import Fingering, Wanted, fingerings, nearest
 from generator.study import Event, Note, Slot, SlotKind, Study, Technique
 from generator.touches import NO_BEND, PRE_BEND, WAYS, touch_of
 from generator.writing import lick_notes
+
+#: Fingerings of the same notes that are tried before other notes are.
+FINGERINGS_TRIED = 8
 
 
 @dataclass(frozen=True)
@@ -44,11 +48,10 @@ def _advice(study: Study, lead: Lead, slot: Slot) -> Advice:
     events = study.events_of(slot.number)
     wanted = [_wanted(e) for e in events]
     form, tempo = study.form, study.tempo_bpm
-    for best in fingerings(lead, wanted, form, tempo, slot.role):
+    for best in islice(fingerings(lead, wanted, form, tempo, slot.role), FINGERINGS_TRIED):
         mended = _with(study, lead, slot, events, best)
-        if any(v.tick is not None and slot.start <= v.tick < slot.end for v in check(mended, lead)):
-            break
-        return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
+        if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in check(mended, lead)):
+            return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
     found = nearest(lead, wanted, form, tempo, slot.role)
     if found is None:
         return Advice(slot, ("no lick in this rhythm keeps the rules, in any place on the neck",), study)

@@ -47,7 +47,7 @@ MOST_REACHED = 130
 #: No note of a lick is cheaper than minus this many points.
 CHEAPEST = 40
 #: How many of the cheapest licks are looked at for one whose shape is right.
-MOST_TRIED = 400
+MOST_TRIED = 2000
 
 
 @dataclass(frozen=True)
@@ -311,14 +311,18 @@ def fingerings(
 ) -> Iterator[Fingering]:
     """Fingerings of given notes, the best first, as many as are asked for.
 
-    Without ``free`` only those that keep all rules of a lick but its shape. None when there is none. The cost is
-    that of the rule files' preferences for the whole lick. O(touches of the notes squared) for the graph.
+    Without ``free`` only those that keep all rules of a lick but those for its line's shape. None when there is
+    none. The cost is that of the rule files' preferences for the whole lick. O(touches of the notes squared) for
+    the graph.
     """
     if not wanted:
         return
-    lattice, _ = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
-    for found in lattice.k_best(fingerings=True):
-        yield _told(lattice, found)
+    lattice, maker, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
+    for found in islice(lattice.k_best(fingerings=True), None if free else MOST_TRIED):
+        told = _told(lattice, found)
+        line = maker.line(plan, told.touches)
+        if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
+            yield told
 
 
 def _lattice(
@@ -329,20 +333,21 @@ def _lattice(
     role: str,
     free: bool,
     hurried: bool,
-) -> tuple[Lattice, LickPlan]:
+) -> tuple[Lattice, LickMaker, LickPlan]:
     rules = _only(_freed(lead.rules) if free else lead.rules, wanted)
     if free:
         given: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(wanted), hurried)
     else:
         given = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(wanted))
     plan = plan_of([w.onset for w in wanted], role)
-    lattice = _Maker(given, form, tempo_bpm, hands_for(given, wanted)).lattice(plan, 0)
+    maker = _Maker(given, form, tempo_bpm, hands_for(given, wanted))
+    lattice = maker.lattice(plan, 0)
     table, ways = lattice.graph.table, lattice.graph.arrays[2]
     rows = lattice.node_cost.copy()
     for row, each in zip(rows, wanted, strict=True):
         row[~each.matches(table)] = FORBIDDEN
     edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in wanted[1:]]
-    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), plan
+    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), maker, plan
 
 
 def _told(lattice: Lattice, found: Found) -> Fingering:

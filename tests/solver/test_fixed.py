@@ -24,7 +24,7 @@ from generator.touches import TouchTable, touch_of, way_of
 
 A7 = form_spans(["I7", "I7"])
 TEMPO = 60
-SHORT = ((0, 4, 69), (4, 8, 72), (12, 12, 74), (24, 12, 69))
+SHORT = ((0, 4, 69), (4, 8, 72), (12, 4, 74), (24, 12, 69))
 RUN = ((0, 4, 69), (4, 8, 72), (12, 4, 74), (16, 8, 72), (24, 12, 69))
 
 
