@@ -220,6 +220,7 @@ def add(
     ``compose.write`` and ``write_formats`` raise; then the series is as it was.
     """
     with _turn(folder, waiting) as swept:
+        lost = 0
         while True:
             series = _undamaged(_scanned(folder, _heard))
             number = series.next
@@ -229,6 +230,9 @@ def add(
                 with new_folder(path, replace=False) as made:
                     write_formats(study, made, ("json", *formats), sound, progress)
             except TakenError:
+                if number == lost:
+                    raise SeriesError([f"{path}: something else of that name is in the way"]) from None
+                lost = number
                 continue
             return _added(series, Numbered(number, path, study), most, swept)
 
