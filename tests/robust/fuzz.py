@@ -147,7 +147,9 @@ def rule_file(rng: Random) -> Damaged:
 
 @lru_cache(maxsize=1)
 def _scores() -> tuple[bytes, ...]:
-    foreign = scores.score(scores.lick(), scores.rest(48), scores.lick(), scores.harmony("D") + scores.rest(48))
+    foreign = scores.score(
+        scores.lick(), scores.rest(48), scores.lick(), scores.harmony("D") + scores.rest(48)
+    )
     return (musicxml(tour()), musicxml(tour("E", "4/4", "straight")), foreign)
 
 
@@ -184,7 +186,11 @@ CHOICES = {"name": "porch", "style": "slow-shuffle", "keys": ["A", "D"], "level"
 
 def series_file(rng: Random) -> Damaged:
     tree = as_toml(hurt_tree(CHOICES, rng))
-    calls = (("series", "list", "."), ("series", "index", "."), ("--time-limit", "5", "series", "add", ".", "--format", ""))
+    calls = (
+        ("series", "list", "."),
+        ("series", "index", "."),
+        ("--time-limit", "5", "series", "add", ".", "--format", ""),
+    )
     return Damaged("series.toml", hurt_bytes(tree, rng) if rng.random() < 0.3 else tree, _some(calls, rng, 1))
 
 
@@ -200,7 +206,11 @@ def record_file(rng: Random) -> Damaged:
     tree = as_json(hurt_tree(RECORD, rng))
     sheet = ("practice", "sheet", "slow-shuffle", "--train", "hammer-on", "--count", "1", "--minutes", "6",
              "--date", "2026-03-05", "--key", "E", "--record", "FILE")  # fmt: skip
-    call = ("--time-limit", "5", *sheet) if rng.random() < 0.3 else ("practice", "got", "FILE", "1", "--date", "2026-03-05")
+    call = (
+        ("--time-limit", "5", *sheet)
+        if rng.random() < 0.3
+        else ("practice", "got", "FILE", "1", "--date", "2026-03-05")
+    )
     return Damaged("practice.json", hurt_bytes(tree, rng) if rng.random() < 0.3 else tree, (call,))
 
 
@@ -256,7 +266,9 @@ def fault_of(words: tuple[str, ...]) -> tuple[str, int]:
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         return f"{type(result.exception).__name__}: {result.exception}", result.exit_code
     if "Traceback" in shown or "internal error" in shown:
-        return next(line for line in shown.splitlines() if "Traceback" in line or "internal error" in line), -1
+        return next(
+            line for line in shown.splitlines() if "Traceback" in line or "internal error" in line
+        ), -1
     if result.exit_code not in (0, 1, 2):
         return f"exit status {result.exit_code}", result.exit_code
     if result.exit_code == 2 and not shown.strip():
@@ -306,7 +318,11 @@ def _main() -> None:
     asked = parser.parse_args()
     if asked.only is not None:
         sys.stdout.buffer.write(damaged(asked.only).data + b"\n")
-    numbers = range(asked.first, asked.first + asked.count) if asked.only is None else range(asked.only, asked.only + 1)
+    numbers = (
+        range(asked.first, asked.first + asked.count)
+        if asked.only is None
+        else range(asked.only, asked.only + 1)
+    )
     found, statuses = run(numbers, lambda fault: print(fault, flush=True))
     for name, count in sorted(statuses.items()):
         print(f"{name:<20}{count:>8}")

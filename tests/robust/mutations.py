@@ -16,7 +16,23 @@ HOSTILE: tuple[Any, ...] = (
     "<script>alert(1)</script>", "]]>", "&amp;&lt;", "\n\r\t", [], {}, [[]], [None], {"": None}, [0] * 400,
     [[[[[[[[[[[[]]]]]]]]]]]], {"a": {"b": {"c": {}}}},
 )  # fmt: skip
-BYTES = (b"\x00", b"\xff", b"\x7f", b"\x80", b"<", b">", b"&", b'"', b"{", b"[", b"\n", b"9", b"-", b"\xed\xa0\x80", b"\x1b[")
+BYTES = (
+    b"\x00",
+    b"\xff",
+    b"\x7f",
+    b"\x80",
+    b"<",
+    b">",
+    b"&",
+    b'"',
+    b"{",
+    b"[",
+    b"\n",
+    b"9",
+    b"-",
+    b"\xed\xa0\x80",
+    b"\x1b[",
+)
 
 
 def hurt_bytes(data: bytes, rng: Random) -> bytes:
@@ -76,7 +92,9 @@ def hurt_tree(value: Any, rng: Random) -> Any:
             case 4:
                 other = tree
                 for step in rng.choice(ways):
-                    if isinstance(other, (dict, list)) and (step in other if isinstance(other, dict) else step < len(other)):
+                    if isinstance(other, (dict, list)) and (
+                        step in other if isinstance(other, dict) else step < len(other)
+                    ):
                         other = other[step]
                 holder[key] = copy.deepcopy(other)
             case 5 | 6 if isinstance(holder[key], int | float):
@@ -105,7 +123,9 @@ def as_toml(table: dict[str, Any]) -> bytes:
 
 def _toml(value: Any) -> str:
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_toml(str(k))} = {_toml(v)}" for k, v in value.items() if v is not None) + "}"
+        return (
+            "{" + ", ".join(f"{_toml(str(k))} = {_toml(v)}" for k, v in value.items() if v is not None) + "}"
+        )
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v) for v in value if v is not None) + "]"
     if isinstance(value, float):
@@ -140,4 +160,4 @@ def hurt_xml(data: bytes, rng: Random) -> bytes:
 
 def _text(rng: Random) -> str:
     text = str(rng.choice(HOSTILE))
-    return "".join(c for c in text if c in "\t\n\r" or " " <= c and not "\ud800" <= c <= "\udfff")
+    return "".join(c for c in text if c in "\t\n\r" or (c >= " " and not "\ud800" <= c <= "\udfff"))
