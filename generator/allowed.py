@@ -61,7 +61,6 @@ def allowed(brief: Brief, *, rules: bool = True) -> Allowed:
     except NoPlan as error:
         raise CannotBeMet(error.where) from None
     tables = Tables(given)
-    tables.maker.form = plan.form
     chorus = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes)
     chain = chorus.plain_chain()
     slots = {slot.first_tick: slot for slot in chain.slots if isinstance(slot, LickSlot)}

@@ -15,6 +15,7 @@ from generator import __version__
 from generator.commands.candidates import candidates
 from generator.commands.check import check
 from generator.commands.compare import compare
+from generator.commands.learn import learn
 from generator.commands.practice import practice
 from generator.commands.redo import redo
 from generator.commands.render import render
@@ -91,7 +92,7 @@ def main(ctx: click.Context, verbose: bool, time_limit: float | None) -> None:
         ctx.with_resource(limited(time_limit))
 
 
-for command in (write, practice, vary, redo, candidates, compare, check, render, rules, series):
+for command in (write, vary, redo, candidates, compare, practice, learn, check, render, rules, series):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -234,7 +234,6 @@ def solve(
         rng = random_state(given, *words, attempt)
         try:
             plan = plan_by(rng)
-            tables.maker.form = plan.form
             wanted = wish_by(plan) if wish_by else wish
             solved = solve_chorus(
                 given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wanted

@@ -32,7 +32,7 @@ from generator.figures import (
     longest_shared,
     novelty,
 )
-from generator.render.files import remove_abandoned, turn, write_whole
+from generator.render.files import remove_abandoned, turn
 from generator.render.outputs import (
     STUDY,
     Progress,
@@ -41,10 +41,7 @@ from generator.render.outputs import (
     new_folder,
     write_formats,
 )
-from generator.render.series_page import FILES, Row, series_page
-from generator.rulebook.effort import difficulty, effort, measurable
-from generator.rulebook.lead import Lead
-from generator.rulebook.load import RuleFileError
+from generator.rulebook.schema import RuleFile
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
 from generator.study import SCHEMA_VERSION, Brief, Study, StudyFileError, from_json
 
@@ -223,17 +220,21 @@ def add(
     ``compose.write`` and ``write_formats`` raise; then the series is as it was.
     """
     with _turn(folder, waiting) as swept:
+        lost = 0
         while True:
             series = _undamaged(_scanned(folder, _heard))
             number = series.next
-            study = _new_study(series, wanted)
+            study, most = _new_study(series, wanted)
             path = folder / f"{number:03}"
             try:
                 with new_folder(path, replace=False) as made:
                     write_formats(study, made, ("json", *formats), sound, progress)
             except TakenError:
+                if number == lost:
+                    raise SeriesError([f"{path}: something else of that name is in the way"]) from None
+                lost = number
                 continue
-            return _added(series, Numbered(number, path, study), swept)
+            return _added(series, Numbered(number, path, study), most, swept)
 
 
 @contextmanager
@@ -244,43 +245,40 @@ def _turn(folder: Path, waiting: Callable[[], None] | None) -> Iterator[tuple[st
         yield remove_abandoned(folder, _NUMBER)
 
 
-def _added(series: Series[Heard], written: Numbered, swept: tuple[str, ...]) -> Added:
+def _added(series: Series[Heard], written: Numbered, most: int, swept: tuple[str, ...]) -> Added:
     earlier = series.numbers
-    order = limit(series.choices, written.study.brief) - 1
-    new = novelty(written.study, (n.lines for n in earlier), order)
+    new = novelty(written.study, (n.lines for n in earlier), most - 1)
     closest = None if new.closest is None else earlier[new.closest]
     shared = longest_shared(written.study, (closest.lines,)) if closest else None
     return Added(written, new, closest, shared, swept, series.foreign)
 
 
-def limit(choices: Choices, brief: Brief) -> int:
+def limit(choices: Choices, rules: RuleFile) -> int:
     """The most notes running that a number may share with an earlier one."""
-    if choices.longest_shared is not None:
-        return choices.longest_shared
-    return compose.read_rules(brief.style, brief.level, brief.options)[1].series.longest_shared
+    return rules.series.longest_shared if choices.longest_shared is None else choices.longest_shared
 
 
-def _new_study(series: Series[Heard], wanted: Wanted) -> Study:
-    """The next number: the first study, seed after seed, that shares no figure longer than the limit."""
+def _new_study(series: Series[Heard], wanted: Wanted) -> tuple[Study, int]:
+    """The next number: the first study, seed after seed, that shares no figure longer than the limit; the limit."""
     briefs = [_brief(series, wanted, attempt) for attempt in range(SEEDS)]
-    most = limit(series.choices, briefs[0])
-    title = wanted.title or _title(series, briefs[0])
+    _, rules = compose.read_rules(briefs[0].style, briefs[0].level, briefs[0].options)
+    most = limit(series.choices, rules)
+    title = wanted.title or _title(series, rules)
     # A figure of n moves has n + 1 notes: one note more than the limit is to be avoided.
     heard = [figures(n.lines, most) for n in series.numbers]
     avoid = Avoid(most, frozenset().union(*heard))
+    why = ""
     for brief in briefs:
         try:
             study = compose.write(replace(brief, title=title), avoid)
         except compose.CannotBeMet as error:
-            why = error.where
             if not heard:
-                break
+                raise
+            why = error.where
             continue
         if avoid.figures.isdisjoint(figures(study, most)):
-            return replace(study, origin=ORIGIN.format(number=series.next, name=series.choices.name))
+            return replace(study, origin=ORIGIN.format(number=series.next, name=series.choices.name)), most
         why = f"more than {most} notes running were heard before"
-    if not heard:
-        raise compose.CannotBeMet(why)
     raise compose.CannotBeMet(
         f"{why}; number {series.next} may share at most {most} notes running with an earlier one: allow more "
         f"(longest_shared in {series.folder / CHOICES}), or take another style, level or key"
@@ -313,9 +311,9 @@ def _from_here(folder: Path, reference: str) -> str:
     return os.path.relpath(folder / reference) if reference.endswith(".toml") else reference
 
 
-def _title(series: Series[Heard], brief: Brief) -> str:
+def _title(series: Series[Heard], rules: RuleFile) -> str:
     """The style's title that was used least so far, with a count from its second time on."""
-    titles = compose.read_rules(brief.style, brief.level, brief.options)[1].study.titles
+    titles = rules.study.titles
     used = [n.title for n in series.numbers]
 
     def times(title: str) -> int:
@@ -324,41 +322,3 @@ def _title(series: Series[Heard], brief: Brief) -> str:
     title = min(titles, key=times)
     count = times(title) + 1
     return title if count == 1 else f"{title} ({count})"
-
-
-def rows(series: Series[Numbered]) -> tuple[Row, ...]:
-    """The numbers with their difficulty and files, for a list or a page."""
-    leads: dict[tuple[object, ...], Lead | None] = {}
-    return tuple(
-        Row(n.number, n.study, _difficulty(n.study, leads), _files(series.folder, n)) for n in series.numbers
-    )
-
-
-def _difficulty(study: Study, leads: dict[tuple[object, ...], Lead | None]) -> float | None:
-    """The difficulty by the study's own rules, which are read once; None when they or the study are unusable."""
-    brief = study.brief
-    rules = (brief.style, brief.level, brief.options, study.home, study.neck)
-    if rules not in leads:
-        try:
-            leads[rules] = compose.lead_of(study)
-        except RuleFileError:
-            leads[rules] = None
-    lead = leads[rules]
-    return difficulty(effort(study, lead), lead) if lead and measurable(study) else None
-
-
-def _files(folder: Path, number: Numbered) -> tuple[tuple[str, str], ...]:
-    there = (number.folder / name for name in FILES)
-    return tuple(
-        (says, path.relative_to(folder).as_posix())
-        for path, says in zip(there, FILES.values(), strict=True)
-        if path.is_file()
-    )
-
-
-def write_index(folder: Path) -> Path:
-    """Writes the page of a series into its folder and gives its place; raises SeriesError and OSError."""
-    series = whole(folder)
-    path = folder / INDEX
-    write_whole(path, series_page(series.choices.name, rows(series)).encode())
-    return path

@@ -84,8 +84,8 @@ def a_series(folder: Path) -> Path:
     ("at_once", "numbers", "how", "kills"),
     [
         (3, 20, "drawn", 3),
-        pytest.param(8, 100, "composed", 0, marks=pytest.mark.long),
-        pytest.param(8, 200, "drawn", 40, marks=pytest.mark.long),
+        pytest.param(8, 30, "composed", 0, marks=pytest.mark.long),
+        pytest.param(8, 100, "drawn", 30, marks=pytest.mark.long),
     ],
 )
 def test_writers_at_once_never_get_one_number_and_leave_no_half_ones(
@@ -94,7 +94,7 @@ def test_writers_at_once_never_get_one_number_and_leave_no_half_ones(
     folder = a_series(tmp_path / "porch-blues")
     writers = Writers(folder, numbers, how)
     writers.run(at_once, kills)
-    assert writers.errors.read_text() == ""
+    assert writers.errors.read_text()[-2000:] == ""
     assert not kills or writers.killed
     held(folder, numbers, writers.told())
     series.add(folder, series.Wanted(), (), SoundOptions())

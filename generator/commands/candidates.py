@@ -39,7 +39,7 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
     if out is None:
         found = choose.candidates(read, slot - 1, count, seed)
     else:
-        with new_folder(out, replace) as folder:
+        with new_folder(out, replace, "candidate-*.json") as folder:
             found = choose.candidates(read, slot - 1, count, seed)
             for n, candidate in enumerate(found, 1):
                 write_whole(folder / f"candidate-{n}.json", to_json(candidate.study).encode())

@@ -38,7 +38,7 @@ def series() -> None:
 @click.argument("folder", type=FOLDER)
 @click.option("--style", required=True, help="A shipped style or a path to a rule file.")
 @click.option("--name", help="What the series is called; the folder's name unless given.")
-@click.option("--key", default="A", show_default=True, help="The key, or the first of them.")
+@click.option("--key", help="The key, or the first of the cycle; A unless given.")
 @click.option(
     "--keys", help="cycle for all twelve in fourths from --key, or keys with commas, taken in turn."
 )
@@ -53,7 +53,7 @@ def series_new(
     folder: Path,
     style: str,
     name: str | None,
-    key: str,
+    key: str | None,
     keys: str | None,
     level: str | None,
     longest_shared: int | None,
@@ -75,20 +75,23 @@ def series_new(
     called = name or folder.resolve().name
     chosen = Choices(called, _from(folder, style), _keys(key, keys), level, longest_shared, options)
     series.new(folder, chosen)
-    click.echo(f"{folder} is ready: write its first number with lickwright series add {folder}")
+    click.echo(plain(f"{folder} is ready: write its first number with lickwright series add {folder}"))
 
 
-def _keys(first: str, keys: str | None) -> tuple[str, ...]:
+def _keys(key: str | None, keys: str | None) -> tuple[str, ...]:
     from generator.series_file import through_all_keys
 
+    first = "A" if key is None else key
     if keys is None:
         return (first,)
-    if keys != "cycle":
-        return tuple(key.strip() for key in keys.split(","))
-    try:
-        return through_all_keys(first)
-    except ValueError as error:
-        raise Unusable([f"--key: {error}"]) from None
+    if keys == "cycle":
+        try:
+            return through_all_keys(first)
+        except ValueError as error:
+            raise Unusable([f"--key: {error}"]) from None
+    if key is not None:
+        raise Unusable([f"--key {key} --keys {keys}: give one of them, or --key with --keys cycle"])
+    return tuple(word.strip() for word in keys.split(","))
 
 
 def _from(folder: Path, reference: str) -> str:
@@ -161,6 +164,8 @@ def novelty_words(added: Added) -> str:
     from generator.rhythm import beat_text
 
     notes, share = added.novelty.order + 1, added.novelty.share
+    if added.written.number == 1:
+        return "It is the first of the series."
     if added.closest is None:
         return f"It shares no {notes} notes running with an earlier number."
     text = f"{share:.0%} of its figures of {notes} notes are new, and all of {notes + 1}."
@@ -183,12 +188,12 @@ def series_list(folder: Path) -> None:
 
     Example: lickwright series list porch-blues
     """
-    from generator import series
+    from generator import series, series_index
     from generator.render.series_page import COLUMNS, WORDS, cells
 
     read = series.read(folder)
     if read.numbers:
-        echo_table(COLUMNS, [cells(row) for row in series.rows(read)], sums=False, words=WORDS)
+        echo_table(COLUMNS, [cells(row) for row in series_index.rows(read)], sums=False, words=WORDS)
     else:
         click.echo("no numbers yet")
     _say_foreign(folder, read.foreign)
@@ -203,6 +208,6 @@ def series_index(folder: Path) -> None:
 
     Example: lickwright series index porch-blues
     """
-    from generator import series
+    from generator import series_index
 
-    click.echo(plain(str(series.write_index(folder))))
+    click.echo(plain(str(series_index.write_index(folder))))

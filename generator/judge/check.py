@@ -207,4 +207,5 @@ def _line(events: tuple[Event, ...], touches: tuple[Touch, ...], figure: int, le
         figure,
         leads,
         sum(t.mate_string > 0 for t in touches),
+        tuple((t.string, t.fret, t.finger) for t in touches),
     )

@@ -160,7 +160,7 @@ def compare(asked: Sequence[Asked]) -> Comparison:
     Raises ValueError saying what would be right: fewer than two, studies mixed with licks, a slot without a lick.
     """
     if len(asked) < 2:
-        raise ValueError("name two studies or more, or one study with two of its licks (a.json@0 a.json@4)")
+        raise ValueError("name two studies or more, or two licks of one study (a.json@2 a.json@5)")
     if len({a.slot is None for a in asked}) > 1:
         raise ValueError("compare whole studies with whole studies, or licks (a.json@3) with licks")
     entries = tuple(
@@ -177,7 +177,7 @@ def compare(asked: Sequence[Asked]) -> Comparison:
 
 def focused(asked: Sequence[Asked]) -> tuple[Asked, ...]:
     """Whole studies that differ in one lick alone (candidates for a place, say), as that lick; others as they are."""
-    slots = {tuple((s.kind, s.start) for s in a.study.slots) for a in asked}
+    slots = {tuple((s.kind, s.phrase) for s in a.study.slots) for a in asked}
     if len(asked) < 2 or any(a.slot is not None for a in asked) or len(slots) > 1:
         return tuple(asked)
     differ = [

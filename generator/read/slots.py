@@ -1,10 +1,11 @@
 """What is lead and what is comping in a file that does not say: stretches of columns as slots.
 
 A column of three notes or more, or of dead notes only, is a grip. A stretch ends where grips and single lines
-change over, and after a beat of silence. One or two notes on the low strings next to grips are the comping's
-bass. What is left is a lick: a question when it stays open, an answer when it lands on the key's tonic or third
-or the chord's root; the last lick of several closes. Each lick of a file gets a letter; the same pitches and
-rhythm again get the same one. Common practice, no source.
+change over, after a beat of silence, and where a line that runs on comes to the next phrase of four bars. One or
+two low notes next to grips are the comping's bass, also at the end of a higher line that runs into them. What is
+left is a lick: a question when it stays open, an answer when it lands on the key's tonic or third or the chord's
+root; the last lick of several closes. Each lick of a file gets a letter; the same pitches and rhythm again get the
+same one. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -21,7 +22,11 @@ from generator.study import ChordSpan, Phrase, Slot, SlotKind
 SILENCE = TICKS_PER_BEAT
 #: A bass note of the comping lies no higher than this above the lowest open string, in semitones.
 BASS_RANGE = 12
+#: Low notes in a row that may belong to the comping; more are a line.
+MOST_BASSES = 2
 BARS_A_PHRASE = 4
+#: A line of this many onsets may be cut at a phrase.
+LONG_LICK = 12
 
 
 @dataclass
@@ -34,7 +39,7 @@ def slots_of(
     columns: Sequence[Column], form: Sequence[ChordSpan], key: Key, bars: int, lowest: int
 ) -> tuple[tuple[Phrase, ...], tuple[Slot, ...], tuple[int, ...]]:
     """Phrases of four bars, slots in order, and the slot of each column; ``lowest`` is the lowest open string."""
-    stretches = _merged(_basses(_stretches(columns), columns, lowest), columns)
+    stretches = _merged(_basses(_peeled(_stretches(columns), columns, lowest), columns, lowest), columns)
     licks = [s for s in stretches if not s.comp]
     letters: dict[tuple[tuple[int, int], ...], str] = {}
     phrases = tuple(
@@ -67,9 +72,33 @@ def _stretches(columns: Sequence[Column]) -> list[_Stretch]:
     for i, column in enumerate(columns):
         comp = _grip(column)
         silent = i > 0 and column.tick - columns[i - 1].end >= SILENCE
-        if not found or silent or found[-1].comp != comp:
+        phrase = BARS_A_PHRASE * TICKS_PER_BAR
+        runs_on = i > 0 and column.tick // phrase != columns[found[-1].columns[0]].tick // phrase
+        new_phrase = runs_on and len(found[-1].columns) >= LONG_LICK
+        if not found or silent or new_phrase or found[-1].comp != comp:
             found.append(_Stretch([], comp))
         found[-1].columns.append(i)
+    return found
+
+
+def _peeled(stretches: list[_Stretch], columns: Sequence[Column], lowest: int) -> list[_Stretch]:
+    """Lines cut before low notes at their end that lead to a grip, and after those that follow one."""
+    found: list[_Stretch] = []
+    for n, stretch in enumerate(stretches):
+        low = [all(s.pitch <= lowest + BASS_RANGE for s in columns[i].sounds) for i in stretch.columns]
+        ends = n + 1 < len(stretches) and stretches[n + 1].comp
+        begins = n > 0 and stretches[n - 1].comp
+        tail = next((k for k, x in enumerate(reversed(low)) if not x), 0) if ends else 0
+        head = next((k for k, x in enumerate(low) if not x), 0) if begins else 0
+        tail, head = (k if k <= MOST_BASSES else 0 for k in (tail, head))
+        pieces = (
+            stretch.columns[:head],
+            stretch.columns[head : len(low) - tail],
+            stretch.columns[len(low) - tail :],
+        )
+        if stretch.comp or not (head or tail):
+            pieces = ([], stretch.columns, [])
+        found += [_Stretch(columns, stretch.comp) for columns in pieces if columns]
     return found
 
 
@@ -77,7 +106,7 @@ def _basses(stretches: list[_Stretch], columns: Sequence[Column], lowest: int) -
     """One or two low notes with grips right before or after them become comping."""
     for n, stretch in enumerate(stretches):
         low = all(s.pitch <= lowest + BASS_RANGE for i in stretch.columns for s in columns[i].sounds)
-        if stretch.comp or len(stretch.columns) > 2 or not low:
+        if stretch.comp or len(stretch.columns) > MOST_BASSES or not low:
             continue
         beside = [stretches[k] for k in (n - 1, n + 1) if 0 <= k < len(stretches)]
         near = [b for b in beside if b.comp and _gap(stretch, b, columns) < TICKS_PER_BAR // 2]

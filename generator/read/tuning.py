@@ -12,7 +12,7 @@ from generator.read.sounds import Score, Sound
 from generator.rhythm import beat_text
 
 #: Frets of a neck that a file says nothing about, and the most there are.
-FRETS, MOST_FRETS = 20, 36
+FRETS, MOST_FRETS = 20, 27
 
 
 def neck_of(score: Score, usual: Neck) -> Neck:

@@ -13,6 +13,7 @@ import errno
 import os
 import re
 import shutil
+import stat
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -89,13 +90,16 @@ def remove_abandoned(parent: Path, name: str) -> tuple[str, ...]:
 
 def _removed(path: Path) -> bool:
     try:
+        kind = path.lstat().st_mode
+        if not (stat.S_ISREG(kind) or stat.S_ISDIR(kind)):
+            return False
         handle = os.open(path, os.O_RDONLY)
     except OSError:
         return False
     try:
         if not _lock(handle, wait=False):
             return False
-        if path.is_dir():
+        if stat.S_ISDIR(kind):
             shutil.rmtree(path, ignore_errors=True)
         else:
             path.unlink(missing_ok=True)

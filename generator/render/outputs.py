@@ -190,11 +190,11 @@ def write_formats(
 
 
 @contextmanager
-def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
+def new_folder(folder: Path, replace: bool, sign: str = STUDY) -> Iterator[Path]:
     """A folder to fill that takes its name only when all in it is whole and on the disk.
 
-    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. Only what holds a study,
-    or nothing, is replaced: the old one keeps its name until the new one takes it, and is kept aside until then.
+    Raises OutputError when the folder exists and is not to be replaced, or cannot be made. Only a folder
+    with a file that matches ``sign``, or with nothing in it, is replaced: it keeps its name until the new one takes it.
     What killed runs have left of the same folder is removed, and an old one that they had set aside comes back.
     """
     checked = folder
@@ -204,7 +204,7 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
         raise _taken(checked)
     if Path.cwd().is_relative_to(folder):
         raise OutputError(f"{folder} is where you are: choose another --out, or go elsewhere first")
-    _check_replaceable(checked)
+    _check_replaceable(checked, sign)
     parent = folder.parent
     if not parent.is_dir():
         raise OutputError(f"{parent} is no folder: make it first, or choose another --out")
@@ -221,13 +221,13 @@ def new_folder(folder: Path, replace: bool) -> Iterator[Path]:
         sync_folder(parent)
 
 
-def _check_replaceable(folder: Path) -> None:
+def _check_replaceable(folder: Path, sign: str) -> None:
     if not folder.exists():
         return
     if not folder.is_dir():
         raise OutputError(f"{folder} is no folder: choose another --out")
-    if not (folder / STUDY).is_file() and any(folder.iterdir()):
-        raise OutputError(f"{folder} holds no {STUDY}, so it is not replaced: choose another --out")
+    if not any(folder.glob(sign)) and any(folder.iterdir()):
+        raise OutputError(f"{folder} holds no {sign}, so it is not replaced: choose another --out")
 
 
 def _taken(folder: Path) -> TakenError:

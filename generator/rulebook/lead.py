@@ -23,7 +23,7 @@ from generator.harmony import Key, semitones
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.bends import bend_rules, bend_time
-from generator.rulebook.degrees import cost_table, root_numeral
+from generator.rulebook.degrees import BEND_SIZES, cost_table, root_numeral
 from generator.rulebook.load import Book
 from generator.rulebook.preferences import move_preferences, onset_preferences
 from generator.rulebook.rule import (
@@ -43,6 +43,7 @@ from generator.rulebook.schema_player import Pair
 from generator.rulebook.shapes import lick_rules, shape_rules, sounded_rules
 from generator.strings import StringSet
 from generator.touches import (
+    BEND,
     BEND_RELEASE,
     HAMMER,
     NO_BEND,
@@ -55,6 +56,7 @@ from generator.touches import (
     BoolArray,
     FloatArray,
     IntArray,
+    Touch,
     TouchTable,
 )
 
@@ -478,6 +480,26 @@ class Lead:
             *self.lick_rules,
             *self.shape_rules,
         )
+
+    @cached_property
+    def bending_places(self) -> frozenset[int]:
+        """The places of the index finger from which some bend can be had."""
+        bends = self.rules.lead.bends
+        sizes = [BEND_SIZES[size] for size in bends.sizes]
+        rows = (
+            Touch(string, fret, finger, hand, self.neck.pitch(string, fret), size, BEND)
+            for hand in range(1, self.neck.top_fret + 1)
+            for string in bends.strings
+            if string <= self.neck.strings
+            for fret in range(hand, min(hand + 4, self.neck.top_fret) + 1)
+            for finger in (1, 2, 3, 4)
+            for size in sizes
+        )
+        table = TouchTable.of(rows)
+        good = np.ones(len(table), bool)
+        for rule in self.touch_rules:
+            good &= rule.allows(table)
+        return frozenset(int(hand) for hand in np.unique(table.hand[good]))
 
     # ------------------------------------------------------------------ preferences
 

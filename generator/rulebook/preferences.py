@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -95,13 +95,21 @@ def _bend_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:
     release = cost.get("bend-release", 0) * (t.kind == BEND_RELEASE)
     pre = cost.get("pre-bend-release", 0) * (t.kind == PRE_BEND_RELEASE)
     held = np.where((t.bend == 4) & (t.kind == BEND) & (at.duration >= 8), 6, 0)
-    return np.asarray(by_size[t.bend] + release + pre - held)
+    said = _role_points(lead, at, "bend") * t.bent
+    return np.asarray(by_size[t.bend] + release + pre - held + said)
+
+
+def _role_points(lead: Lead, at: At, ornament: Literal["bend", "double-stop", "grace"]) -> int:
+    """What an ornament costs more or less in a lick of this role."""
+    points = lead.rules.lead.role_points
+    return points.get(at.role, {}).get(ornament, 0)  # type: ignore[call-overload, no-any-return]
 
 
 def _ornament_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:
     tech = lead.rules.lead.techniques
-    cost = tech.double_stop * t.double + tech.grace_hammer * (t.grace == GRACE_HAMMER)
-    return np.asarray(cost + tech.grace_slide * (t.grace == GRACE_SLIDE))
+    double, grace = (_role_points(lead, at, kind) for kind in ("double-stop", "grace"))
+    cost = (tech.double_stop + double) * t.double + (tech.grace_hammer + grace) * (t.grace == GRACE_HAMMER)
+    return np.asarray(cost + (tech.grace_slide + grace) * (t.grace == GRACE_SLIDE))
 
 
 def _place_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:

@@ -173,7 +173,7 @@ class Line:
     """A lick's melody for the shape rules: entry pitches, onsets, durations, and how many notes its figure has.
 
     ``marked`` says of each note whether it is bent, graced or doubled, ``doubles`` counts the double stops;
-    ``leads`` is true for a lick whose figure others will take up.
+    ``leads`` is true for a lick whose figure others will take up; ``places`` are (string, fret, finger).
     """
 
     pitches: tuple[int, ...]
@@ -183,6 +183,7 @@ class Line:
     figure: int = 0
     leads: bool = False
     doubles: int = 0
+    places: tuple[tuple[int, int, int], ...] = ()
 
 
 @dataclass(frozen=True)

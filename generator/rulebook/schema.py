@@ -6,6 +6,7 @@ Costs are whole points: 10 points are about as bad as one plainly plucked note t
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -140,8 +141,12 @@ class LayoutTable(Table):
     A tempo below ``slow_bpm`` is slow. ``home_odds`` is how much less often each next home of the hand is taken
     than the one before it. ``most_sounding`` is the share of a lick's place that sounds before its landing.
     ``kin`` is the share of licks whose way home takes up their figure's rhythm. The others weigh cells: of the
-    level's own grade when it is slow, that begin off the beat, with sixteenths for the fluent.
+    level's own grade when it is slow, that begin off the beat, with sixteenths for the fluent. ``landings`` weighs
+    a last note as it is written, one held on to the answer, and one cut short.
     """
+
+    landings: dict[Literal["written", "to the answer", "short"], Annotated[int, Field(ge=0, le=100)]]
+    longest_landing_beats: float = Field(gt=0, le=8)
 
     slow_bpm: int = Field(ge=30, le=260)
     home_odds: float = Field(gt=0, le=1)
@@ -231,6 +236,7 @@ class BendsTable(Table):
     least_beats: dict[Size, float]
     most_per_lick: int = Field(ge=0, le=6)
     most_per_study: int = Field(ge=0, le=30)
+    least_per_study: int = Field(default=0, ge=0, le=6)
     cost: dict[Literal["quarter", "half", "whole", "bend-release", "pre-bend-release"], Points]
 
 
@@ -308,6 +314,7 @@ class QuoteTable(Table):
     exact_semitone: Points
     wrong_direction: Points
     move_up_a_fourth: float = Field(ge=0, le=1)
+    climb: list[Annotated[int, Field(ge=-12, le=12)]] = Field(default=[5, 0])
 
 
 class FigureTable(Table):
@@ -316,6 +323,33 @@ class FigureTable(Table):
     fits: dict[Degree, Points]
     other: Points
     hook: bool
+
+
+def _moves(text: str) -> str:
+    moves_of(text)
+    return text
+
+
+def moves_of(text: str) -> tuple[tuple[int, int], ...]:
+    """A line as rule files write it, "3/4 -2/8": (semitones, ticks to the next onset) for each move.
+
+    >>> moves_of("3/4 -2/8")
+    ((3, 4), (-2, 8))
+    """
+    found = []
+    for word in text.split():
+        match = re.fullmatch(r"([+-]?\d{1,3})/(\d{1,5})", word)
+        if not match:
+            raise ValueError(f"{word!r} is no move: write semitones/ticks, as in 3/4 -2/8")
+        found.append((int(match[1]), int(match[2])))
+    return tuple(found)
+
+
+class CopyingTable(Table):
+    """[lead.copying]: lines that were learned from; no figure of theirs longer than ``longest`` moves is played."""
+
+    longest: int = Field(default=4, ge=1, le=16)
+    lines: list[Annotated[str, AfterValidator(_moves)]] = Field(default=[])
 
 
 class LeadTable(Table):
@@ -334,8 +368,11 @@ class LeadTable(Table):
     figure: FigureTable
     develop: float = Field(default=0.0, ge=0, le=1)
     develop_down: tuple[int, int] = (2, 5)
+    develop_turned: float = Field(default=0.0, ge=0, le=1)
+    role_points: dict[Role, dict[Literal["bend", "double-stop", "grace"], Points]] = Field(default={})
     peaks: dict[Role, tuple[int, int]]
     peak_place: dict[Role, Annotated[float, Field(ge=0, le=1)]]
+    copying: CopyingTable = Field(default=CopyingTable())
     adventure: float = Field(default=12.0, gt=0, le=200)
     adventurous: float | None = Field(default=None, ge=0, le=1)
     draws: int = Field(default=80, ge=1, le=2000)
@@ -408,6 +445,7 @@ class CompingTable(Table):
     pairs: dict[Sign, PairTable] = Field(default={})
     bass: dict[Sign, BassTable] = Field(default={})
     colours: dict[Sign, ColourTable] = Field(default={})
+    barre: Points
     bass_apart: Points
     bass_semitone: Points
     other_grip: Points

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from generator.figures import Avoid
 from generator.harmony import semitones
 from generator.rulebook import automata
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.rule import At, LickRule, Line, ShapeRule
+from generator.rulebook.schema import moves_of
 from generator.touches import IntArray, TouchTable
 
 if TYPE_CHECKING:
@@ -117,6 +119,20 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             "notes",
         ),
         (
+            "lead.shape.rambling",
+            "no three notes are said twice running",
+            lambda x: not _rambles(x),
+            lambda x: "",
+            "notes",
+        ),
+        (
+            "hand.same-finger",
+            "a place is fretted by the same finger all through a lick",
+            lambda x: len({p[:2] for p in x.places}) == len(set(x.places)),
+            lambda x: "",
+            "notes",
+        ),
+        (
             "lead.double-stops.count",
             f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
             lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
@@ -131,16 +147,40 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             "notes",
         ),
     ]
-    return tuple(
+    made = tuple(
         ShapeRule(n, s, lead.book.source("lead", "shape", key), allows, amount)
         for n, s, allows, amount, key in rows
     )
+    return (*made, *_copying(lead))
+
+
+def _copying(lead: Lead) -> tuple[ShapeRule, ...]:
+    """What was learned from is not played back: only short figures of it may be heard."""
+    table = lead.rules.lead.copying
+    if not table.lines:
+        return ()
+    order = table.longest + 1
+    known = (moves_of(text) for text in table.lines)
+    avoid = Avoid(order, frozenset(m[k : k + order] for m in known for k in range(len(m) - order + 1)))
+    rule = ShapeRule(
+        "lead.copying",
+        f"no more than {order} notes in a row are those of a lick that was learned from",
+        lead.book.source("lead", "copying", "longest"),
+        lambda line: avoid.allows(line.pitches, line.ticks),
+    )
+    return (rule,)
 
 
 def _one_peak(line: Line) -> bool:
     top = max(line.pitches)
     where = [i for i, p in enumerate(line.pitches) if p == top]
     return where[-1] - where[0] == len(where) - 1 <= 1
+
+
+def _rambles(line: Line) -> bool:
+    """A B C A B C, which says nothing new, however the notes are timed."""
+    p = line.pitches
+    return any(p[i : i + 3] == p[i + 3 : i + 6] for i in range(len(p) - 5))
 
 
 def _hook(line: Line) -> bool:

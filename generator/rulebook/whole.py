@@ -117,6 +117,12 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("lead", "bends", "most_per_study"),
         ),
         (
+            "lead.bends.some",
+            f"a study whose hand positions allow bends has {bends.least_per_study} or more",
+            lambda s: _some_bends(s, lead),
+            ("lead", "bends", "least_per_study"),
+        ),
+        (
             "lead.graces.study",
             f"the licks of a study have at most {rules.lead.techniques.graces_per_study} grace notes",
             lambda s: _graces(s, rules.lead.techniques.graces_per_study),
@@ -199,6 +205,15 @@ def _bends(study: Study, most: int) -> Iterator[Fault]:
     bent = [e for e, n in study.notes() if n.bend and n.bend.size >= 2]
     if len(bent) > most:
         yield Fault(bent[most].onset, f"{len(bent)} bends, limit {most}")
+
+
+def _some_bends(study: Study, lead: Lead) -> Iterator[Fault]:
+    bends = lead.rules.lead.bends
+    least = min(bends.least_per_study, bends.most_per_study)
+    bent = sum(n.bend is not None for _, n in study.notes())
+    places = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
+    if bent < least and places & lead.bending_places:
+        yield Fault(None, f"{bent}")
 
 
 def _graces(study: Study, most: int) -> Iterator[Fault]:

@@ -159,7 +159,7 @@ def _constrain(
     most = comping.same_pattern * choruses
 
     def varied(*values: _Option) -> bool:
-        patterns = [p for _, p, _ in values if len(p) * step > TICKS_PER_BEAT]
+        patterns = [p for _, p, _ in _known(values) if len(p) * step > TICKS_PER_BEAT]
         return all(patterns.count(p) <= most for p in patterns)
 
     def low(pattern: str) -> bool:
@@ -172,20 +172,25 @@ def _constrain(
     least_moving = min(comping.least_moving, sum(any(moves(p) for _, p, _ in d) for d in domains) // 2)
 
     def bass(*values: _Option) -> bool:
-        return sum(low(p) for _, p, _ in values) >= least_low
+        return sum(v is constraint.Unassigned or low(v[1]) for v in values) >= least_low
 
     def moving(*values: _Option) -> bool:
-        return sum(moves(p) for _, p, _ in values) >= least_moving
+        return sum(v is constraint.Unassigned or moves(v[1]) for v in values) >= least_moving
+
+    walking = {sign for sign, bass_line in comping.bass.items() if bass_line.off_next}
 
     def walks(*values: _Option) -> bool:
-        return (
-            sum(any(comping.bass[s].off_next for s in p if s in comping.bass) for _, p, _ in values) <= most
-        )
+        return sum(not walking.isdisjoint(p) for _, p, _ in _known(values)) <= most
 
     for rule in (varied, bass, moving, walks):
-        problem.addConstraint(rule, everyone)
+        problem.addConstraint(constraint.FunctionConstraint(rule, assigned=False), everyone)
     for k in everyone[:-1]:
         problem.addConstraint(lambda a, b: a[1] != b[1] or len(a[1]) * step <= TICKS_PER_BEAT, [k, k + 1])
+
+
+def _known(values: Sequence[_Option]) -> list[_Option]:
+    """The gaps that have their answer already: a rule over the whole study is asked as it is filled in."""
+    return [value for value in values if value is not constraint.Unassigned]
 
 
 def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:

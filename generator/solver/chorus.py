@@ -20,6 +20,7 @@ from generator.rulebook.rule import FORBIDDEN, Line
 from generator.solver.bounds import look_at_the_clock
 from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.development import bound, courses
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
@@ -102,6 +103,7 @@ class Chorus:
 
     def __post_init__(self) -> None:
         self.temperature = self.lead.rules.lead.adventure
+        self.maker.form = self.plan.form
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
@@ -293,7 +295,9 @@ class Chorus:
             model, back = followers[0], -1
         rules = self.lead.rules.lead.quote
         figure = model.pitches[: item.figure_notes]
-        if self.wish.shifts is None and self._chord(item) == self._chord(model.plan):
+        same = self._chord(item) == self._chord(model.plan)
+        climbs = back == 1 and item.role == "climax" and model.plan.phrase != item.phrase
+        if self.wish.shifts is None and same and not climbs:
             return [Quote(figure, rules.exact_semitone, rules.band)]
         if self.wish.shifts is not None:
             drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
@@ -301,6 +305,8 @@ class Chorus:
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
             shifts = [-2, 0]
+        elif climbs:
+            shifts = rules.climb
         return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
 
     def _chord(self, item: LickPlan) -> str:
@@ -372,10 +378,11 @@ class Chorus:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
-            down = int(self.rng.integers(lead.develop_down[0], lead.develop_down[1] + 1))
-            anew = self.maker.developed(lattice, item, path[: item.figure_notes], down)
-            if anew is not None:
-                return self._redrawn(item, anew, path[0], leave) or chosen
+            for course in courses(item, lead, self.rng):
+                anew = bound(lattice, path[: item.figure_notes], course, lead.quote.semitone)
+                again = self._redrawn(item, anew, path[0], leave)
+                if again is not None:
+                    return again
         return chosen
 
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:

@@ -105,13 +105,13 @@ class Strokes:
     def grips(self, roman: str) -> tuple[Grip, ...]:
         """The grips of a chord at this level; a quality without a recipe is played as its seventh or triad."""
         if roman not in self._grips:
-            chord = self._chord(roman)
+            chord, comping = self._chord(roman), self.lead.rules.comping
             self._grips[roman] = tuple(
                 grip
                 for name, recipe in self.lead.rules.grips.items()
                 if recipe.grade <= self.grade and chord.quality in recipe.qualities
                 for grip in voicings(
-                    name, recipe, chord, self.lead.neck, self.lead.hand, self.lead.rules.comping.highest_fret
+                    name, recipe, chord, self.lead.neck, self.lead.hand, comping.highest_fret, comping.barre
                 )
             )
         return self._grips[roman]

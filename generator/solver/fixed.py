@@ -1,7 +1,7 @@
 """Licks whose notes are given: the best ways to finger them, and the nearest lick that keeps the rules.
 
 The notes fixed are one more touch rule beside those of the rule files, so the rule graph holds only touches that
-sound one of them, over all hand places of the neck at once. Under *free* rules only the hand counts (its
+sound one of them, over all hand places that can reach them at once. Under *free* rules only the hand counts (its
 fingers, reach and legato) and any notes can be fingered; under the rules themselves a lick is fingered so that it
 keeps them, or not at all. A cheapest path is then the fingering, as in the layered graphs of S. Sayegh (Computer
 Music Journal 13(3):76-84, 1989 [from memory]) and of D. Radicioni and V. Lombardo (ICMC 2005).
@@ -17,6 +17,7 @@ from itertools import islice
 import numpy as np
 
 from generator.rhythm import Onset
+from generator.rulebook.degrees import BEND_SIZES
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import (
     FORBIDDEN,
@@ -41,10 +42,12 @@ from generator.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, Tou
 
 #: Points for a note changed by the nearest lick, and for each semitone (an octave at most) that it is moved.
 CHANGED, SEMITONE = 400, 25
+#: Where the hand may shift, a lick is fingered over as many places as have this many of its pitches in all.
+MOST_REACHED = 130
 #: No note of a lick is cheaper than minus this many points.
 CHEAPEST = 40
 #: How many of the cheapest licks are looked at for one whose shape is right.
-MOST_TRIED = 400
+MOST_TRIED = 2000
 
 
 @dataclass(frozen=True)
@@ -198,18 +201,74 @@ class _Free(_Fixed):
 
 
 class _Maker(LickMaker):
-    """Lattices over all hand places at once."""
+    """Lattices over several hand places at once."""
+
+    def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int, hands: tuple[int, ...]):
+        super().__init__(lead, form, tempo_bpm)
+        self.hands = hands
 
     def graph(self, hand: int) -> RuleGraph:
-        """The rule graph of the whole neck, whatever the place."""
+        """The rule graph of all the places, whichever is asked for."""
         if 0 not in self._graphs:
-            self._graphs[0] = rule_graph(self.lead, hands(self.lead))
+            self._graphs[0] = rule_graph(self.lead, self.hands)
         return self._graphs[0]
 
 
-def hands(lead: Lead) -> tuple[int, ...]:
+def every_hand(lead: Lead) -> tuple[int, ...]:
     """Every place of the index finger on the neck."""
     return tuple(range(1, lead.neck.top_fret + 1))
+
+
+def hands_for(lead: Lead, wanted: Sequence[Wanted]) -> tuple[int, ...]:
+    """The places from which the notes can be played: all of them at once where the rules keep the hand still.
+
+    Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
+    """
+    windows = lead.rules.lead.windows
+    reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in wanted]
+    if not windows.shift_inside:
+        return tuple(sorted(frozenset(every_hand(lead)).intersection(*reach)))
+    pitches = dict(zip(((w.pitch, w.string, w.fret) for w in wanted), reach, strict=True))
+    count = {hand: sum(hand in here for here in pitches.values()) for hand in every_hand(lead)}
+    ranked = sorted(count, key=lambda hand: (-count[hand], hand))
+    totals = np.cumsum([count[hand] for hand in ranked])
+    chosen = [
+        hand for hand, total in zip(ranked, totals, strict=True) if total <= MOST_REACHED and count[hand]
+    ]
+    for here in reach:
+        if not here.intersection(chosen):
+            chosen += [hand for hand in ranked if hand in here][:1]
+    return tuple(sorted(chosen))
+
+
+def _reached_from(lead: Lead, wanted: Wanted, open_up_to: int) -> frozenset[int]:
+    neck = lead.neck
+    if wanted.hand is not None:
+        return frozenset({wanted.hand})
+    known = wanted.string is not None and wanted.fret is not None
+    places = ((wanted.string, wanted.fret),) if known else neck.places(wanted.pitch)
+    found: set[int] = set()
+    for _, fret in places:
+        assert fret is not None
+        found |= set(range(1, open_up_to + 1)) if fret == 0 else set(range(max(1, fret - 4), fret + 2))
+    return frozenset(hand for hand in found if hand <= neck.top_fret)
+
+
+def _only(rules: RuleFile, wanted: Sequence[Wanted]) -> RuleFile:
+    """The rules without bends, graces and double stops that none of the notes has: no touch of those is made."""
+    lead = rules.lead
+    sizes = {w.bend for w in wanted}
+    graced = any(w.grace != NO_GRACE for w in wanted)
+    apart = {w.pitch - w.mate_pitch for w in wanted if w.mate_pitch}
+    bends = lead.bends.model_copy(update={"sizes": [s for s in lead.bends.sizes if BEND_SIZES[s] in sizes]})
+    techniques = lead.techniques.model_copy(
+        update={
+            "double_stop_intervals": [i for i in lead.techniques.double_stop_intervals if i in apart],
+            "graces": lead.techniques.graces if graced else [],
+        }
+    )
+    update = {"bends": bends, "techniques": techniques}
+    return rules.model_copy(update={"lead": lead.model_copy(update=update)})
 
 
 def _freed(rules: RuleFile) -> RuleFile:
@@ -252,14 +311,18 @@ def fingerings(
 ) -> Iterator[Fingering]:
     """Fingerings of given notes, the best first, as many as are asked for.
 
-    Without ``free`` only those that keep all rules of a lick but its shape. None when there is none. The cost is
-    that of the rule files' preferences for the whole lick. O(touches of the notes squared) for the graph.
+    Without ``free`` only those that keep all rules of a lick but those for its line's shape. None when there is
+    none. The cost is that of the rule files' preferences for the whole lick. O(touches of the notes squared) for
+    the graph.
     """
     if not wanted:
         return
-    lattice, _ = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
-    for found in lattice.k_best(fingerings=True):
-        yield _told(lattice, found)
+    lattice, maker, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
+    for found in islice(lattice.k_best(fingerings=True), None if free else MOST_TRIED):
+        told = _told(lattice, found)
+        line = maker.line(plan, told.touches)
+        if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
+            yield told
 
 
 def _lattice(
@@ -270,19 +333,21 @@ def _lattice(
     role: str,
     free: bool,
     hurried: bool,
-) -> tuple[Lattice, LickPlan]:
+) -> tuple[Lattice, LickMaker, LickPlan]:
+    rules = _only(_freed(lead.rules) if free else lead.rules, wanted)
     if free:
-        given: Lead = _Free(_freed(lead.rules), lead.book, lead.key, lead.neck, tuple(wanted), hurried)
+        given: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(wanted), hurried)
     else:
-        given = _Fixed(lead.rules, lead.book, lead.key, lead.neck, tuple(wanted))
+        given = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(wanted))
     plan = plan_of([w.onset for w in wanted], role)
-    lattice = _Maker(given, form, tempo_bpm).lattice(plan, 0)
+    maker = _Maker(given, form, tempo_bpm, hands_for(given, wanted))
+    lattice = maker.lattice(plan, 0)
     table, ways = lattice.graph.table, lattice.graph.arrays[2]
     rows = lattice.node_cost.copy()
     for row, each in zip(rows, wanted, strict=True):
         row[~each.matches(table)] = FORBIDDEN
     edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in wanted[1:]]
-    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), plan
+    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), maker, plan
 
 
 def _told(lattice: Lattice, found: Found) -> Fingering:
@@ -314,7 +379,7 @@ def nearest(
     maker = LickMaker(lead, form, tempo_bpm)
     heard = np.array([w.pitch + w.bend // 2 for w in wanted])
     best: Nearest | None = None
-    for missing, hand in sorted((_out_of_reach(lead, hand, heard), hand) for hand in hands(lead)):
+    for missing, hand in sorted((_out_of_reach(lead, hand, heard), hand) for hand in every_hand(lead)):
         if best is not None and CHANGED * missing - CHEAPEST * len(wanted) >= best.fingering.cost:
             break
         best = _better(best, _nearest_at(lead, maker, plan, hand, wanted, heard, best))

@@ -6,7 +6,7 @@ once, in the recipe's order, within a hand's reach. The hand's own rules then gi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -42,9 +42,11 @@ class Grip:
 
 
 def voicings(
-    name: str, recipe: GripTable, chord: Chord, neck: Neck, hand: Hand, highest_fret: int
+    name: str, recipe: GripTable, chord: Chord, neck: Neck, hand: Hand, highest_fret: int, barre: int = 0
 ) -> tuple[Grip, ...]:
     """Every way the hand can hold the recipe for the chord, lowest on the neck first.
+
+    The index finger lies across the lowest fret where that costs at most ``barre`` points more.
 
     >>> seventh = GripTable(qualities=["7"], degrees=["b7", "3", "5"], strings=[[4, 3, 2]])
     >>> from generator.harmony import Key, chord_in_key
@@ -59,10 +61,23 @@ def voicings(
         ):
             fingered = fingerings(hand, neck, places)
             if fingered:
-                notes = fingered[0]
+                notes = _laid_across(hand, neck, fingered, barre)
                 points = recipe.cost + grip_cost(hand, neck, notes)
                 found.append(Grip(name, chord.roman, notes, degrees, max(1, grip_place(notes)), points))
     return tuple(sorted(found, key=lambda g: (g.hand, g.notes)))
+
+
+def _laid_across(
+    hand: Hand, neck: Neck, fingered: Sequence[tuple[Held, ...]], barre: int
+) -> tuple[Held, ...]:
+    """The cheapest fingering, or one whose index finger takes all of the lowest fret if that is hardly dearer."""
+    best = fingered[0]
+    lowest = min(fret for _, fret, _ in best)
+    if lowest == 0 or sum(fret == lowest for _, fret, _ in best) < 2:
+        return best
+    limit = grip_cost(hand, neck, best) + barre
+    laid = (n for n in fingered if all(g == 1 for _, f, g in n if f == lowest))
+    return next((n for n in laid if grip_cost(hand, neck, n) <= limit), best)
 
 
 @lru_cache(maxsize=8192)

@@ -6,7 +6,7 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeAlias
@@ -247,33 +247,6 @@ class LickMaker:
                 edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
         return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
 
-    def developed(self, lattice: Lattice, plan: LickPlan, head: Sequence[int], down: int) -> Lattice | None:
-        """The lattice with the figure's nodes kept and its way home drawn along the figure, ``down`` lower.
-
-        None when the way home has no two notes before the landing, or the figure none to take up.
-        """
-        n, table = plan.figure_notes, lattice.graph.table
-        length = min(n, len(plan.onsets) - n)
-        if length < 3:
-            return None
-        rows = lattice.node_cost.copy()
-        for i, node in enumerate(head):
-            kept = rows[i][node]
-            rows[i] = FORBIDDEN
-            rows[i][node] = kept
-        pitches = table.enter[list(head)]
-        source, target, _, _, _ = lattice.graph.arrays
-        interval = table.enter[target] - table.leave[source]
-        edge_costs = list(lattice.edge_cost)
-        quote = self.lead.rules.lead.quote
-        for k in range(length):
-            rows[n + k] += quote.semitone * np.abs(table.enter - (pitches[k] - down))
-            here = edge_costs[n + k - 1]
-            if k and here is not None:
-                wrong = np.sign(interval) != np.sign(pitches[k] - pitches[k - 1])
-                edge_costs[n + k - 1] = here + 3 * quote.wrong_direction * wrong
-        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
-
     def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
         """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
         graph = self.graph(hand)
@@ -323,4 +296,5 @@ class LickMaker:
             plan.figure_notes,
             plan.leads,
             sum(t.mate_string > 0 for t in touches),
+            tuple((t.string, t.fret, t.finger) for t in touches),
         )

@@ -18,7 +18,7 @@ from numpy.random import Generator
 
 from generator.harmony import Key
 from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BEAT, parse_cell, seconds, shared_gaps
+from generator.rhythm import GRIDS, TICKS_PER_BEAT, parse_cell, seconds, shared_gaps
 from generator.rulebook.schema import RuleFile
 from generator.solver.answers import choose_comping
 from generator.solver.layout import (
@@ -35,6 +35,7 @@ from generator.solver.layout import (
     root_fret,
     window_hands,
 )
+from generator.study import ChordSpan
 
 __all__ = ["CompPlan", "LickPlan", "NoPlan", "Plan", "by_weight", "form_spans", "make_plan", "root_fret"]
 
@@ -77,6 +78,7 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
         if comps is None:
             where = f"answers: no patterns fit the gaps of the scheme {scheme!r}"
             continue
+        licks = tuple(_landed(rules, licks, comps, spans, rng))
         bounds, bar = [], 0
         for (name, _), length in zip(templates, form.phrases, strict=True):
             bounds.append((bar, bar + length - 1, name))
@@ -116,12 +118,12 @@ def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tup
 
 
 @lru_cache(maxsize=65536)
-def _kin(figure: str, tail: str, grid: str) -> bool:
-    """True when the way home takes up the figure's rhythm, or is too short to."""
+def _kin(figure: str, tail: str, grid: str, short: bool) -> bool:
+    """True when the way home takes up the figure's rhythm, or the figure (a ``short`` lick's home) is too short."""
     whole, head = parse_cell(figure + tail, grid).onsets, parse_cell(figure, grid).onsets
     n = len(head)
-    if len(whole) - n < KIN_GAPS + 1 or n < KIN_GAPS + 1:
-        return True
+    if n < KIN_GAPS + 1 or len(whole) - n < KIN_GAPS + 1:
+        return short or n < KIN_GAPS + 1
     ticks = [o.tick for o in whole]
     return shared_gaps(ticks[:n], ticks[n:])[2] >= KIN_GAPS
 
@@ -234,7 +236,7 @@ def _ways(
                 continue
             beats, notes, sounding = joined
             fits = place.place.least_beats <= beats <= most_beats and low <= notes <= high
-            if fits and sounding <= sounds and (not akin or _kin(figure, tail, grid)):
+            if fits and sounding <= sounds and (not akin or _kin(figure, tail, grid, most_beats <= 3)):
                 found[figure].append((tail, room - beats))
     return found
 
@@ -258,6 +260,31 @@ def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
         chosen.append(tail)
         tail = row[tail]
     return chosen
+
+
+def _landed(
+    rules: RuleFile,
+    licks: tuple[LickPlan, ...],
+    comps: tuple[CompPlan, ...],
+    form: tuple[ChordSpan, ...],
+    rng: Generator,
+) -> Iterator[LickPlan]:
+    """The licks with their last notes as long as is drawn: as written, on to what follows, or short."""
+    step, layout = GRIDS[rules.study.grid], rules.layout
+    struck = [
+        comp.start + i * step for comp in comps for i, sign in enumerate(comp.pattern) if sign not in "-."
+    ]
+    starts = sorted([*struck, *(lick.start for lick in licks), form[-1].onset + form[-1].duration])
+    kinds = sorted(layout.landings)
+    for lick in licks:
+        last = lick.onsets[-1]
+        kind = by_weight(kinds, lambda k: layout.landings[k], rng)[0]
+        following = next(tick for tick in starts if tick > last.tick)
+        longest = min(following - last.tick, int(layout.longest_landing_beats * TICKS_PER_BEAT))
+        length = {"written": last.duration, "to the answer": longest, "short": step}[kind]
+        if kind == "short" and (lick.role == "close" or len(lick.onsets) < 5):
+            length = last.duration
+        yield replace(lick, onsets=(*lick.onsets[:-1], replace(last, duration=min(length, longest))))
 
 
 def _starts(places: list[Place]) -> range:

@@ -145,7 +145,7 @@ def test_the_command_shows_only_what_differs_unless_asked_for_all(folder: Path) 
 
 def test_a_lick_is_named_by_its_slot_and_a_file_may_have_the_sign_in_its_name(folder: Path) -> None:
     study = sample("slow-shuffle-in-A")
-    licks = [s.number for s in study.slots if s.kind == "lick"]
+    licks = [s.number + 1 for s in study.slots if s.kind == "lick"]
     code, out = run(f"a.json@{licks[0]}", f"odd@3.json@{licks[2]}", f"b.json@{licks[1]}", "--no-tab")
     assert code == 0
     assert f"2  odd@3.json@{licks[2]}: Late on the porch, in A, lick" in out
@@ -163,8 +163,8 @@ def test_studies_on_other_grids_are_measured_without_tabs(folder: Path) -> None:
     [
         (("a.json",), "two studies or more"),
         (("a.json", "nowhere.json"), "nowhere.json: no such study file"),
-        (("a.json", "a.json@3"), "licks (a.json@3) with licks"),
-        (("a.json@0", "a.json@99"), "the slots with licks are"),
+        (("a.json", "a.json@2"), "licks (a.json@3) with licks"),
+        (("a.json@2", "a.json@99"), "slot 99 holds no lick; the licks of this study are in slots 2, 5"),
         (("a.json", "c.json", "--html", "no/where.html"), "no is no folder"),
         (("a.json", "c.json", "--html", "a.json"), "a.json exists"),
         (("a.json", "c.json", "--html", "x.html", "--out", "y"), "give one of them"),

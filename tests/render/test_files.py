@@ -93,6 +93,13 @@ def test_what_is_being_written_is_left_alone_and_goes_when_its_writer_was_killed
     assert os.listdir(tmp_path) == []
 
 
+def test_what_is_neither_a_file_nor_a_folder_is_left(tmp_path) -> None:
+    os.mkfifo(tmp_path / ".a.1.part")
+    (tmp_path / ".a.2.part").symlink_to(tmp_path, target_is_directory=True)
+    assert remove_abandoned(tmp_path, "a") == ()
+    assert len(os.listdir(tmp_path)) == 2
+
+
 def test_the_next_writer_of_a_file_removes_what_a_killed_one_left(tmp_path) -> None:
     end(in_another_process("handle, made = files._made(Path(sys.argv[1]))", tmp_path / "a.bin"))
     write_whole(tmp_path / "a.bin", b"new")

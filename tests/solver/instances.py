@@ -46,7 +46,7 @@ class Maker(LickMaker):
 @lru_cache(maxsize=8)
 def maker(name: str = "slow-shuffle", key: str = "A") -> Maker:
     given = style(name, key)
-    return Maker(given.lead, form_spans(given.rules.forms[given.rules.study.form].bars), given.tempo_bpm)
+    return Maker(given.lead, form_spans(given.rules.forms[given.rules.study.form[0]].bars), given.tempo_bpm)
 
 
 def a_plan(lengths: tuple[int, ...], start: int = 0, role: str = "question") -> LickPlan:
