@@ -34,7 +34,7 @@ class _WithoutName(click.Group):
 def practice() -> None:
     """Write practice sheets, and say what was mastered. The options of a sheet: practice sheet --help.
 
-    Example: lickwright practice slow-shuffle --key E --train bend-release --count 5 --minutes 15 --out tuesday
+    Example: lickwright practice slow-shuffle --key E --train slide --count 5 --minutes 15 --out tuesday
     """
 
 
@@ -97,7 +97,7 @@ def sheet(**given: Any) -> None:
 
     What was given in the last thirty days is not given again; what was marked with practice got comes back harder.
 
-    Example: lickwright practice sheet slow-shuffle --key E --train bend-release,degree:b3 --out tuesday
+    Example: lickwright practice sheet slow-shuffle --key E --train slide,degree:b3 --out wednesday
     """
     from generator.practice import practice as made_for
     from generator.practice_record import Record, read_record

@@ -21,7 +21,7 @@ class StepTable(Table):
 class ChoiceTable(Table):
     """[practice.choice]: from how many licks a sheet is chosen, and what harder means."""
 
-    drawn: int = Field(default=4, ge=1, le=50)
+    drawn: int = Field(default=3, ge=1, le=50)
     apart: float = Field(default=0.2, ge=0, le=1)
     harder: float = Field(default=0.1, ge=0, le=5)
     faster_percent: int = Field(default=6, ge=1, le=30)

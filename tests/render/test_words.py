@@ -107,8 +107,10 @@ def test_landings_are_named_rightly_whatever_is_played(study: Study) -> None:
             if said.kind is SlotKind.LICK:
                 facts = lick_facts(study, study.slots[said.slots[0]])
                 assert facts is not None
-                chord = study.chord(facts.landing.chord).symbol
-                assert f"the {DEGREE_WORDS[facts.landing_note.degree]} of {chord}" in said.text
+                chord, note = study.chord(facts.landing.chord), facts.landing_note
+                released = note.bend is not None and "release" in note.bend.kind.value
+                degree = chord.degree(note.pitch) if released else note.degree
+                assert f"the {DEGREE_WORDS[degree]} of {chord.symbol}" in said.text
 
 
 def test_degrees_have_the_names_of_their_intervals() -> None:
