@@ -17,7 +17,9 @@ from generator.rulebook.load import level_names, style_names
 from generator.study import Brief, SlotKind, Study, from_json, to_json
 
 SEEDS = 20
-SHORT = [(style, key, seed) for style in style_names() for key, seed in (("A", 1), ("F#", 2), ("Bb", 3))]
+PLACES = (("A", 1), ("F#", 2), ("Bb", 3))
+SHORT = [(style, *PLACES[n % len(PLACES)]) for n, style in enumerate(style_names())]
+EVERY = [(style, level) for style in style_names() for level in level_names()]
 
 
 def notes(study: Study) -> tuple[tuple[int, int, int], ...]:
@@ -52,8 +54,10 @@ def test_a_study_keeps_its_rules(style: str, key: str, seed: int) -> None:
     assert faults(write(Brief(style, key, seed))) == []
 
 
-@pytest.mark.parametrize("level", level_names())
-@pytest.mark.parametrize("style", style_names())
+@pytest.mark.parametrize(
+    ("style", "level"),
+    [pytest.param(*e, marks=[pytest.mark.long] if n % 4 else []) for n, e in enumerate(EVERY)],
+)
 def test_every_style_is_written_at_every_level(style: str, level: str) -> None:
     assert faults(write(Brief(style, "C", 4, level=level))) == []
 

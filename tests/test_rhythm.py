@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.rhythm import GRIDS, TICKS_PER_BAR, Onset, bar_of, beat_text, parse_cell, seconds
+from generator.rhythm import GRIDS, TICKS_PER_BAR, Onset, bar_of, beat_text, parse_cell, seconds, shared_gaps
 
 grids = st.sampled_from(list(GRIDS))
 
@@ -82,3 +82,8 @@ def test_a_place_is_told_from_1_and_no_two_places_alike(tick: int) -> None:
 def test_twelve_ticks_last_a_beat(ticks: int, tempo: int) -> None:
     assert seconds(12, tempo) == pytest.approx(60 / tempo)
     assert seconds(ticks, tempo) == pytest.approx(ticks * seconds(1, tempo))
+
+
+def test_rhythms_share_their_longest_run_of_gaps() -> None:
+    assert shared_gaps([0, 4, 8, 16], [100, 108, 112, 120]) == (1, 1, 2)
+    assert shared_gaps([0, 4], [10]) == (0, 0, 0)

@@ -13,7 +13,7 @@ from generator.rhythm import GRIDS, TICKS_PER_BAR
 from generator.solver.plan import Plan, by_weight, form_spans, make_plan, root_fret
 from tests.solver.instances import style
 
-STYLES = ["slow-shuffle", "quick-shuffle", "minor-slow"]
+STYLES = ["slow-shuffle", "quick-shuffle", "minor-slow", "eight-bar", "straight", "two-chorus"]
 
 
 def a_plan(name: str, seed: int) -> Plan:
@@ -41,8 +41,9 @@ def test_comping_lies_in_the_gaps(name: str, seed: int) -> None:
     plan = a_plan(name, seed)
     step = GRIDS[style(name).rules.study.grid]
     for comp in plan.comps:
-        end = comp.start + len(comp.pattern) * step
-        assert all(end <= lick.start or comp.start >= lick.end for lick in plan.licks), comp
+        struck = comp.start + step * (len(comp.pattern) - len(comp.pattern.lstrip(".")))
+        end = comp.start + len(comp.pattern.rstrip(".")) * step
+        assert all(end <= lick.start or struck >= lick.end for lick in plan.licks), comp
 
 
 @pytest.mark.parametrize("name", STYLES)
@@ -64,7 +65,7 @@ def test_lengths_and_windows_are_those_of_the_rule_files(name: str, seed: int) -
     given, plan = style(name), a_plan(name, seed)
     shape, windows = given.rules.lead.shape, given.rules.lead.windows
     for lick in plan.licks:
-        most = shape.close_notes if lick.role == "close" else shape.notes[1]
+        most = shape.close_notes if lick.role == "close" else shape.long_notes
         assert shape.short_notes <= len(lick.onsets) <= most
         assert plan.home in lick.hands
         assert all(max(1, windows.lowest) <= hand <= windows.highest for hand in lick.hands)
@@ -77,6 +78,24 @@ def test_lengths_and_windows_are_those_of_the_rule_files(name: str, seed: int) -
 def test_the_same_random_state_draws_the_same_plan(name: str) -> None:
     assert a_plan(name, 7) == a_plan(name, 7)
     assert len({repr(a_plan(name, seed)) for seed in range(4)}) > 1
+
+
+@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("seed", range(4))
+def test_a_last_note_is_over_before_anything_else_is_struck(name: str, seed: int) -> None:
+    plan = a_plan(name, seed)
+    step = GRIDS[style(name).rules.study.grid]
+    struck = [c.start + i * step for c in plan.comps for i, sign in enumerate(c.pattern) if sign not in "-."]
+    for lick in plan.licks:
+        assert not [tick for tick in struck if lick.start <= tick < lick.end]
+
+
+def test_a_chorus_that_goes_on_is_turned_round_on_five() -> None:
+    for seed in range(4):
+        plan = a_plan("two-chorus", seed)
+        turned = [c for c in plan.comps if c.chords and c.start < 12 * TICKS_PER_BAR]
+        assert all(c.chords[-1].startswith("V") for c in turned)
+        assert len(plan.phrases) == 6
 
 
 def test_chords_that_share_a_bar_share_it_equally() -> None:
