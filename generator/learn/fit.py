@@ -82,7 +82,7 @@ def fit(sites: Sequence[Site], base: FloatArray, temperature: float, prior: floa
         found = better
         if gained < 1e-7 * max(1.0, abs(found)):
             break
-    return Fit(values, np.linalg.inv(hessian))
+    return Fit(values, np.asarray(np.linalg.inv(hessian), float))
 
 
 def _log_odds(data: _Stacked, values: FloatArray, temperature: float) -> FloatArray:
