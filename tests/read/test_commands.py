@@ -47,6 +47,12 @@ def test_check_names_rule_bar_beat_and_string():
     assert "string 4 fret 9: lead.landing:" in result.output
 
 
+def test_licks_alone_are_not_asked_what_a_whole_study_is():
+    Path("bad.musicxml").write_bytes(bad())
+    result = run("check", "bad.musicxml", "--rules", "slow-shuffle")
+    assert "the study:" not in result.output
+
+
 def test_check_shows_what_would_keep_the_rules():
     Path("bad.musicxml").write_bytes(bad())
     result = run("check", "bad.musicxml", "--rules", "slow-shuffle", "--instead")
