@@ -8,6 +8,9 @@ import click
 
 from generator.commands.shared import Unusable, formats_of, progress, read_study, sound_of, sound_options
 
+#: Formats of others that are read too, and how their files end.
+SUFFIXES = {"musicxml": ".musicxml", "midi": ".mid"}
+
 
 @click.command()
 @click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
@@ -21,11 +24,17 @@ from generator.commands.shared import Unusable, formats_of, progress, read_study
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to write into; the study's own unless given."
 )
+@click.option("--rules", help="The style whose hand and forms a score or MIDI file is read with.")
+@click.option("--key", help="The key of a score or MIDI file, when it does not say.")
+@click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
 @sound_options
 def render(
     study: Path,
     formats: str,
     out: Path | None,
+    rules: str | None,
+    key: str | None,
+    form: str | None,
     speeds: str,
     band: bool,
     driven: bool,
@@ -41,6 +50,11 @@ def render(
     wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
     if not wanted:
         raise Unusable(["--format: name at least one format"])
-    read, folder = read_study(study), out or study.parent
+    read, folder = read_study(study, rules, key, form), out or study.parent
+    own = [
+        name for name in wanted if (folder / f"study{SUFFIXES.get(name, '')}").resolve() == study.resolve()
+    ]
+    if own:
+        raise Unusable([f"--format {own[0]} would write over {study}: name another folder with --out"])
     folder.mkdir(parents=True, exist_ok=True)
     write_formats(read, folder, wanted, sound, progress())

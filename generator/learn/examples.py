@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from generator.harmony import Key
@@ -79,8 +79,3 @@ def moves_text(example: Example) -> str:
     return " ".join(
         f"{b - a}/{t - s}" for a, b, s, t in zip(heard, heard[1:], ticks, ticks[1:], strict=False)
     )
-
-
-def in_key(examples: Iterable[Example], key: Key) -> tuple[Example, ...]:
-    """The examples of one key: a rule graph is for one."""
-    return tuple(e for e in examples if e.key == key)

@@ -22,10 +22,18 @@ _STEPS = 40
 
 @dataclass(frozen=True)
 class Fit:
-    """``values`` K points; ``error`` K standard errors, from the curvature at the maximum (prior counted in)."""
+    """``values`` K points and their ``covariance`` K x K, from the curvature at the maximum (prior counted in).
+
+    Neighbouring sites share notes, so true errors are somewhat larger than these.
+    """
 
     values: FloatArray
-    error: FloatArray
+    covariance: FloatArray
+
+    @property
+    def error(self) -> FloatArray:
+        """K: standard errors."""
+        return np.asarray(np.sqrt(np.diag(self.covariance)))
 
 
 @dataclass(frozen=True)
@@ -54,7 +62,7 @@ def _stack(sites: Sequence[Site]) -> _Stacked:
 def fit(sites: Sequence[Site], base: FloatArray, temperature: float, prior: float = PRIOR) -> Fit:
     """The weights (K) for these sites; ``base`` are the base file's. O(steps x alternatives x K squared)."""
     if not sites:
-        return Fit(base.copy(), np.full(len(base), prior))
+        return Fit(base.copy(), np.eye(len(base)) * prior**2)
     data = _stack(sites)
     values = base.astype(float).copy()
     found = _likelihood(data, values, base, temperature, prior)
@@ -74,7 +82,7 @@ def fit(sites: Sequence[Site], base: FloatArray, temperature: float, prior: floa
         found = better
         if gained < 1e-7 * max(1.0, abs(found)):
             break
-    return Fit(values, np.sqrt(np.diag(np.linalg.inv(hessian))))
+    return Fit(values, np.asarray(np.linalg.inv(hessian), float))
 
 
 def _log_odds(data: _Stacked, values: FloatArray, temperature: float) -> FloatArray:

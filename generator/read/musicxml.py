@@ -8,7 +8,6 @@ written pitches moved by <transpose> (W3C MusicXML 4.0); a clef moves nothing.
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -23,7 +22,7 @@ from generator.read.sounds import BendSign, GraceSign, Score, Sound
 from generator.study import BendKind, Technique
 from generator.study_fields import from_texts
 
-_HARMLESS_WHOLE_STEP = 2
+_WHOLE_STEP = 2
 
 
 def read_musicxml(data: bytes, part: str | None = None) -> Score:
@@ -298,7 +297,7 @@ class _Sounds:
             return head.trill_fret - signs.fret
         if not signs.trill:
             self.score.remarks.add(f"{measure.where}: a trill is read as one of a whole step")
-        return signs.trill or _HARMLESS_WHOLE_STEP
+        return signs.trill or _WHOLE_STEP
 
     def _grace(
         self, head: Head, other: Head | None, measure: Measure
@@ -355,9 +354,3 @@ def _beside(measure: Measure, staff: int, others: list[Head]) -> dict[int, Head]
             pitches = {h.signs.pitch2: h for h in over}
             found |= {id(a): pitches[a.signs.pitch2] for a in column if a.signs.pitch2 in pitches}
     return found
-
-
-def bars_of(measures: list[Measure]) -> Iterator[str]:
-    """The measures' labels, for messages."""
-    for measure in measures:
-        yield measure.label

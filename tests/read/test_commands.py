@@ -47,6 +47,12 @@ def test_check_names_rule_bar_beat_and_string():
     assert "string 4 fret 9: lead.landing:" in result.output
 
 
+def test_licks_alone_are_not_asked_what_a_whole_study_is():
+    Path("bad.musicxml").write_bytes(bad())
+    result = run("check", "bad.musicxml", "--rules", "slow-shuffle")
+    assert "the study:" not in result.output
+
+
 def test_check_shows_what_would_keep_the_rules():
     Path("bad.musicxml").write_bytes(bad())
     result = run("check", "bad.musicxml", "--rules", "slow-shuffle", "--instead")
@@ -87,6 +93,21 @@ def test_render_gives_tab_with_fingers_to_a_lick_that_had_none():
     assert "8b10" in text
     assert "5-h6" in text
     assert Path("made/study.mid").stat().st_size > 100
+
+
+def test_render_does_not_write_over_the_file_it_reads():
+    data = score(lick())
+    Path("study.musicxml").write_bytes(data)
+    result = run("render", "study.musicxml", "--format", "tab,musicxml")
+    assert result.exit_code == 2
+    assert "would write over study.musicxml" in result.output
+    assert Path("study.musicxml").read_bytes() == data
+
+
+def test_a_key_can_be_given_to_a_score_that_has_none():
+    Path("plain.musicxml").write_bytes(score(lick().replace("<key><fifths>3</fifths></key>", "")))
+    assert run("render", "plain.musicxml", "--key", "D", "--format", "json", "--out", "made").exit_code == 0
+    assert '"key": "D"' in Path("made/study.json").read_text()
 
 
 def test_render_reads_midi_too():

@@ -65,7 +65,7 @@ def notes(study: Study) -> list[tuple[int, int, int, int, int]]:
 
 
 @pytest.mark.long
-@settings(max_examples=40, deadline=None, phases=[Phase.generate])
+@settings(max_examples=12, deadline=None, phases=[Phase.generate])
 @given(studies())
 def test_any_study_keeps_its_notes(study):
     if not study.events:

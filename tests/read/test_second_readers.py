@@ -124,7 +124,7 @@ def test_a_file_of_the_corpus_is_read_or_refused_by_its_bar(path):
 
 @pytest.mark.long
 def test_many_files_of_the_corpus_are_read_or_refused_by_their_bar():
-    small = [p for p in corpus() if p.stat().st_size < 12_000][::13]
+    small = [p for p in corpus() if p.stat().st_size < 12_000][::26]
     assert Counter(outcome(p) for p in small)["read"] >= len(small) // 3
 
 
