@@ -148,7 +148,9 @@ def rule_file(rng: Random) -> Damaged:
 
 @lru_cache(maxsize=1)
 def _scores() -> tuple[bytes, ...]:
-    foreign = scores.score(scores.lick(), scores.rest(48), scores.lick(), scores.harmony("D") + scores.rest(48))
+    foreign = scores.score(
+        scores.lick(), scores.rest(48), scores.lick(), scores.harmony("D") + scores.rest(48)
+    )
     return (musicxml(tour()), musicxml(tour("E", "4/4", "straight")), foreign)
 
 
@@ -185,7 +187,11 @@ CHOICES = {"name": "porch", "style": "slow-shuffle", "keys": ["A", "D"], "level"
 
 def series_file(rng: Random) -> Damaged:
     tree = as_toml(hurt_tree(CHOICES, rng))
-    calls = (("series", "list", "."), ("series", "index", "."), ("--time-limit", "5", "series", "add", ".", "--format", ""))
+    calls = (
+        ("series", "list", "."),
+        ("series", "index", "."),
+        ("--time-limit", "5", "series", "add", ".", "--format", ""),
+    )
     return Damaged("series.toml", hurt_bytes(tree, rng) if rng.random() < 0.3 else tree, _some(calls, rng, 1))
 
 
@@ -201,7 +207,11 @@ def record_file(rng: Random) -> Damaged:
     tree = as_json(hurt_tree(RECORD, rng))
     sheet = ("practice", "sheet", "slow-shuffle", "--train", "hammer-on", "--count", "1", "--minutes", "6",
              "--date", "2026-03-05", "--key", "E", "--record", "FILE")  # fmt: skip
-    call = ("--time-limit", "5", *sheet) if rng.random() < 0.3 else ("practice", "got", "FILE", "1", "--date", "2026-03-05")
+    call = (
+        ("--time-limit", "5", *sheet)
+        if rng.random() < 0.3
+        else ("practice", "got", "FILE", "1", "--date", "2026-03-05")
+    )
     return Damaged("practice.json", hurt_bytes(tree, rng) if rng.random() < 0.3 else tree, (call,))
 
 
@@ -271,7 +281,11 @@ def _where(words: tuple[str, ...]) -> str:
     """The last place of the program's own in the traceback of a call that fails."""
     error = CliRunner().invoke(main, ["--verbose", *words]).exception
     frames = traceback.extract_tb(error.__traceback__) if error is not None else []
-    own = [f"{Path(f.filename).name}:{f.lineno} {f.name}" for f in frames if "generator" in Path(f.filename).parts]
+    own = [
+        f"{Path(f.filename).name}:{f.lineno} {f.name}"
+        for f in frames
+        if "generator" in Path(f.filename).parts
+    ]
     return " < ".join(own[:-4:-1])
 
 

@@ -12,11 +12,28 @@ from typing import Any
 HOSTILE: tuple[Any, ...] = (
     None, True, False, 0, 1, -1, 2, 7, 13, 127, 128, 255, -128, 2**31, 2**63, -(2**63), 10**30, 0.5, -0.0, 1e308, 1e-308,
     float("nan"), float("inf"), float("-inf"), "", " ", "0", "-1", "x", "I", "IV7", "A", "b3", "1", "nan", "1e999",
-    "A" * 3000, "\x00", "\x1b[2J", "\u202etxt", "\ud800", "é", "日本", "🎸", "../../etc/passwd", "/dev/zero", "%s%n{0}{{7*7}}",
+    "A" * 3000, "\x00", "\x1b[2J", "\u202etxt", "\ud800", "é", "日本", "🎸", "../../etc/passwd", "/dev/zero",
+    "%s%n{0}{{7*7}}",
     "<script>alert(1)</script>", "]]>", "&amp;&lt;", "\n\r\t", [], {}, [[]], [None], {"": None}, [0] * 400,
     [[[[[[[[[[[[]]]]]]]]]]]], {"a": {"b": {"c": {}}}},
 )  # fmt: skip
-BYTES = (b"\x00", b"\xff", b"\x7f", b"\x80", b"<", b">", b"&", b'"', b"{", b"[", b"\n", b"9", b"-", b"\xed\xa0\x80", b"\x1b[")
+BYTES = (
+    b"\x00",
+    b"\xff",
+    b"\x7f",
+    b"\x80",
+    b"<",
+    b">",
+    b"&",
+    b'"',
+    b"{",
+    b"[",
+    b"\n",
+    b"9",
+    b"-",
+    b"\xed\xa0\x80",
+    b"\x1b[",
+)
 
 
 def hurt_bytes(data: bytes, rng: Random) -> bytes:
@@ -86,7 +103,9 @@ def hurt_tree(value: Any, rng: Random) -> Any:
             case 4:
                 other = tree
                 for step in rng.choice(ways):
-                    if isinstance(other, (dict, list)) and (step in other if isinstance(other, dict) else step < len(other)):
+                    if isinstance(other, (dict, list)) and (
+                        step in other if isinstance(other, dict) else step < len(other)
+                    ):
                         other = other[step]
                 holder[key] = copy.deepcopy(other)
             case 5 | 6 if isinstance(holder[key], int | float):
@@ -115,7 +134,9 @@ def as_toml(table: dict[str, Any]) -> bytes:
 
 def _toml(value: Any) -> str:
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_toml(str(k))} = {_toml(v)}" for k, v in value.items() if v is not None) + "}"
+        return (
+            "{" + ", ".join(f"{_toml(str(k))} = {_toml(v)}" for k, v in value.items() if v is not None) + "}"
+        )
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v) for v in value if v is not None) + "]"
     if isinstance(value, float):
@@ -150,4 +171,4 @@ def hurt_xml(data: bytes, rng: Random) -> bytes:
 
 def _text(rng: Random) -> str:
     text = str(rng.choice(HOSTILE))
-    return "".join(c for c in text if c in "\t\n\r" or " " <= c and not "\ud800" <= c <= "\udfff")
+    return "".join(c for c in text if c in "\t\n\r" or (c >= " " and not "\ud800" <= c <= "\udfff"))
