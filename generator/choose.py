@@ -12,7 +12,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from generator.compose import CannotBeMet, Tables, made_from, random_state, setting, setting_of, write_in
+from generator.compose import (
+    CannotBeMet,
+    Tables,
+    lead_of,
+    made_from,
+    random_state,
+    setting,
+    setting_of,
+    write_in,
+)
 from generator.distance import DEFAULT_WEIGHTS, Line, chorus_distance, line_distances, line_of, lines_of
 from generator.judge.check import check
 from generator.rhythm import TICKS_PER_BAR
@@ -22,7 +31,7 @@ from generator.solver.licks import Solved
 from generator.solver.rhythms import renewed
 from generator.study import Brief, SlotKind, Study
 from generator.touches import FloatArray
-from generator.writing import Setting, written
+from generator.writing import Setting, numbered, written
 
 #: Rhythms tried for a place, its own first, at least and at most; licks drawn for each, and the share of them,
 #: cheapest first, that is looked at.
@@ -117,6 +126,40 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     if not taken:
         raise CannotBeMet(where)
     return tuple(taken)
+
+
+def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
+    """The study with the lick of another study's slot in place of its own; all else stays.
+
+    Raises ValueError when it cannot stand there, and says why: another key or meter, no room, or a rule it breaks.
+    """
+    for what, mine, theirs in (
+        ("key", study.home.name, chosen.home.name),
+        ("meter", study.meter, chosen.meter),
+        ("grid", study.grid, chosen.grid),
+        ("tuning", study.neck.tuning, chosen.neck.tuning),
+    ):
+        if mine != theirs:
+            raise ValueError(f"the {what} is {theirs}, the study's {mine}")
+    new, own = chosen.slots[chosen_slot], study.slots[slot]
+    if new.kind is not SlotKind.LICK or own.kind is not SlotKind.LICK:
+        raise ValueError(f"slot {slot + 1} and slot {chosen_slot + 1} must both hold a lick")
+    before = max((e.onset for e in study.events if e.slot < slot), default=-1)
+    after = min((e.onset for e in study.events if e.slot > slot), default=study.ticks)
+    lick = tuple(replace(e, slot=slot) for e in chosen.events_of(chosen_slot))
+    if lick[0].onset <= before or lick[-1].onset >= after:
+        raise ValueError("it begins or ends where another slot has its notes")
+    others = [e for e in study.events if e.slot != slot]
+    events = tuple(numbered([*others, *lick]))
+    placed = replace(
+        own, start=new.start, end=new.end, cells=new.cells, windows=new.windows, figure_notes=new.figure_notes
+    )
+    slots = tuple(placed if s.number == slot else s for s in study.slots)
+    made = replace(study, slots=slots, events=events, origin=made_from(study, "a lick taken"))
+    broken = check(made, lead_of(study))
+    if broken:
+        raise ValueError(f"it would break a rule there: {broken[0]}")
+    return made
 
 
 def _taken(

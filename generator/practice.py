@@ -184,7 +184,7 @@ def _sheet(
 ) -> list[Candidate]:
     """The exercises of a sheet, from easy to hard; raises CannotBeMet."""
     pools = {
-        key: _pool(_setting(request, key), request, goals, avoid, known, record.next_number)
+        key: _pool(_setting(request, key), request, goals, avoid, known, floor, record.next_number)
         for key in dict.fromkeys(keys)
     }
     for pool in pools.values():
@@ -215,10 +215,11 @@ def _pool(
     goals: Sequence[Goal],
     avoid: Avoid,
     known: Set[frozenset[Figure]] = frozenset(),
+    floor: float = 0.0,
     number: int = 1,
 ) -> Pool:
     asked = [(goal, times_of(goal, given.rules, request.times)) for goal in goals]
-    return Pool(given, asked, request.over, avoid, known, (number,))
+    return Pool(given, asked, request.over, avoid, known, (number,), floor)
 
 
 # ------------------------------------------------------------------ what would help

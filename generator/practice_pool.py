@@ -16,12 +16,14 @@ from generator.rulebook.effort import HARDEST, difficulty, effort
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.solver.chorus import DeadEnd, solve_chorus
-from generator.solver.exercises import Exercises, NoExercise
+from generator.solver.exercises import FEW_NOTES, MANY_NOTES, Exercises, NoExercise
 from generator.study import SlotKind, Study
 from generator.writing import Setting, written
 
-#: Difficulty off the wished one that weighs as much as all of a distance.
+#: A distance weighs as much as this part of itself in difficulty beside what a place of the sheet should have.
 SPREAD = 4.0
+#: Exercises tried for a place of the sheet, and for all places together, before more are drawn.
+BRANCHES, TURNS = 4, 400
 
 
 @dataclass(frozen=True)
@@ -45,10 +47,12 @@ class Pool:
         avoid: Avoid,
         known: Set[frozenset[Figure]],
         words: tuple[object, ...] = (),
+        floor: float = 0.0,
     ):
         """``goals`` each with how often; ``over`` root numerals; ``words`` go into the random state.
 
-        ``known`` are whole licks that must not come back, which figures do not tell of short ones.
+        ``known`` are whole licks that must not come back, which figures do not tell of short ones; above a ``floor``
+        of difficulty licks with more notes are drawn.
         """
         self.given = given
         self.goals = tuple(goals)
@@ -56,6 +60,7 @@ class Pool:
         self.words = ("practice", *words, *(goal.text for goal, _ in goals), *over)
         self.tables = Tables(given)
         self.exercises = Exercises(given.rules, self.tables.maker, given.tempo_bpm, self.goals, over)
+        self.exercises.each_note = MANY_NOTES if floor else FEW_NOTES
         self.found: list[Candidate] = []
         self.failures: dict[str, int] = {}
         self.attempts = 0
@@ -117,33 +122,53 @@ def chosen_from(
 ) -> list[Candidate] | None:
     """One exercise for each place of the sheet, none easier than the one before; None when there are too few.
 
-    Each place has a share of the difficulties that there are; there the exercise farthest from all others is taken.
+    The difficulties that there are are spread over the places; of exercises as hard as a place should have, those far
+    from all others are rather taken.
     """
     found = {
         key: sorted((c for c in pool.found if c.difficulty >= floor), key=lambda c: c.difficulty)
         for key, pool in pools.items()
     }
+    ceilings = _ceilings(keys, found)
+    if not ceilings:
+        return None
+    every = sorted(c.difficulty for key in keys for c in found[key])
+    wished = [every[(2 * k + 1) * len(every) // (2 * len(keys))] for k in range(len(keys))]
+    turns = iter(range(TURNS))
+
+    def on_from(chosen: list[Candidate]) -> list[Candidate] | None:
+        k = len(chosen)
+        if k == len(keys):
+            return chosen
+        least = chosen[-1].difficulty if chosen else floor
+        fits = [
+            (c, far)
+            for c in found[keys[k]]
+            if least <= c.difficulty <= ceilings[k] and (far := _far(c, chosen)) >= apart
+        ]
+        fits.sort(key=lambda x: abs(x[0].difficulty - wished[k]) - x[1] / SPREAD)
+        for candidate, _ in fits[:BRANCHES]:
+            if next(turns, None) is None:
+                return None
+            made = on_from([*chosen, candidate])
+            if made is not None:
+                return made
+        return None
+
+    return on_from([])
+
+
+def _ceilings(keys: Sequence[str], found: Mapping[str, Sequence[Candidate]]) -> list[float]:
+    """How hard the exercise of each place may be so that the places after it can be no easier; [] when none can."""
     ceilings: list[float] = []
     ceiling = HARDEST
     for key in reversed(keys):
         below = [c.difficulty for c in found[key] if c.difficulty <= ceiling]
         if not below:
-            return None
+            return []
         ceiling = below[-1]
         ceilings.insert(0, ceiling)
-    chosen: list[Candidate] = []
-    for k, key in enumerate(keys):
-        least = chosen[-1].difficulty if chosen else floor
-        fits = [
-            (c, far)
-            for c in found[key]
-            if least <= c.difficulty <= ceilings[k] and (far := _far(c, chosen)) >= apart
-        ]
-        if not fits:
-            return None
-        wished = least + (ceilings[-1] - least) / (len(keys) - k)
-        chosen.append(max(fits, key=lambda x: x[1] - abs(x[0].difficulty - wished) / SPREAD)[0])
-    return chosen
+    return ceilings
 
 
 def _far(one: Candidate, others: Sequence[Candidate]) -> float:

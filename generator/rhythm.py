@@ -80,6 +80,41 @@ def parse_cell(pattern: str, grid: str = "triplet") -> Cell:
     return Cell(pattern, tuple(onsets), len(text) * step, tied)
 
 
+def cell_text(onsets: Sequence[tuple[int, int]], grid: str = "triplet") -> str:
+    """The cell that (tick, duration) pairs make, counted from the beat on which it begins; the last note lands.
+
+    What is held is told to the next step of the grid. Raises ValueError when an onset lies on no step, nor on an
+    even part of one.
+
+    >>> cell_text([(4, 4), (8, 2), (10, 2), (12, 12)])
+    '.x2L--'
+    """
+    step = GRIDS[grid]
+    last, length = onsets[-1]
+    steps = -(-(last + length) // step)
+    text = ""
+    for k in range(steps):
+        inside = [tick - k * step for tick, _ in onsets if k * step <= tick < (k + 1) * step]
+        parts = len(inside)
+        if parts and [i * step // parts for i in range(parts)] != inside:
+            raise ValueError(f"an onset lies beside the {grid} grid")
+        if parts > 3:
+            raise ValueError(f"{parts} notes in one step of the {grid} grid, 3 at the most")
+        held = any(tick < k * step < tick + duration for tick, duration in onsets)
+        text += (
+            "L"
+            if inside and k * step == last
+            else "x"
+            if parts == 1
+            else str(parts)
+            if parts
+            else "-"
+            if held
+            else "."
+        )
+    return text
+
+
 def bar_of(tick: int) -> int:
     """The bar's number, counted from 0."""
     return tick // TICKS_PER_BAR

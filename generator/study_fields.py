@@ -46,6 +46,7 @@ class General:
     cost: int
     title: str
     number: int | None
+    origin: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def fields_of(study: Study) -> Fields:
     """The fields of a study."""
     events = tuple(EventField(e.onset, e.slot, e.hand, e.chord, e.grip, e.ring) for e in study.events)
     general = General(
-        study.grid, study.feel, study.level, study.scheme, study.cost, study.title, study.number
+        study.grid, study.feel, study.level, study.scheme, study.cost, study.title, study.number, study.origin
     )
     return Fields(general, study.brief, study.neck, study.form, study.phrases, study.slots, events)
 

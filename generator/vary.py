@@ -191,7 +191,7 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
     for home in every:
         moved = _homed(plan, given, home)
         courses = _courses(model, given, moved, "far", stay)
-        lost = [x for x in moved.licks if x.number in stay and not _has_window(x, courses[x.number], tables)]
+        lost = [x for x in moved.licks if x.number in stay and not has_window(x, courses[x.number], tables)]
         if not lost:
             found.append(home)
         else:
@@ -203,7 +203,8 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
     return tuple(found)
 
 
-def _has_window(lick: LickPlan, course: Quote, tables: Tables) -> bool:
+def has_window(lick: LickPlan, course: Quote, tables: Tables) -> bool:
+    """True when one of a lick's windows has all the notes of a course under the rules."""
     maker = tables.maker
     return any(maker.wished(lick, maker.lattice(lick, hand), course, {}).possible() for hand in lick.hands)
 
@@ -260,7 +261,7 @@ def _courses(
     """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
     found = {}
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
-        up = _into_window(pitches, given, lick.hands, given.key.pitch_class - model.home.pitch_class)
+        up = into_window(pitches, given, lick.hands, given.key.pitch_class - model.home.pitch_class)
         moved = tuple(p + up for p in pitches)
         if lick.number in stay:
             found[lick.number] = Quote(moved, 0, band=0)
@@ -277,7 +278,7 @@ def _melodies(study: Study) -> list[tuple[int, ...]]:
     ]
 
 
-def _into_window(pitches: Sequence[int], given: Setting, hands: Sequence[int], up: int) -> int:
+def into_window(pitches: Sequence[int], given: Setting, hands: Sequence[int], up: int) -> int:
     """``up`` with the octave that puts most pitches into one of the windows, and their mean near its upper middle."""
     mean = sum(pitches) / len(pitches)
 

@@ -80,7 +80,7 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
             )
         slots.append(slot)
         events += made
-    events = list(let_ring(_numbered(events), slots))
+    events = list(let_ring(numbered(events), slots))
     rules, brief = given.rules, given.brief
     return Study(
         title=title,
@@ -123,7 +123,7 @@ def _lick_slot(plan: LickPlan, n: int, made: list[Event], number_of: dict[int, i
     )
 
 
-def _numbered(events: list[Event]) -> list[Event]:
+def numbered(events: list[Event]) -> list[Event]:
     """Events in order of time with ids; one that runs into the next is cut, a grip rings on instead."""
     events = sorted(events, key=lambda e: e.onset)
     done = []

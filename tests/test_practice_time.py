@@ -40,7 +40,8 @@ def test_the_minutes_add_up_with_a_long_rest_in_every_half_hour(
         steps = exercise.steps
         assert [s.percent for s in steps] == [60, 75, 90, 100]
         assert all(s.times >= 1 for s in steps)
-        assert steps[0].times >= steps[-1].times - 1
+        slow = sum(once_s(ticks, s, TABLE) for s in steps[:2])
+        assert slow >= 0.45 * exercise.playing_s
         assert exercise.playing_s == pytest.approx(sum(once_s(ticks, s, TABLE) for s in steps))
 
 

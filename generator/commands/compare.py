@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import Unusable, echo_table, plain, read_study
+from generator.commands.shared import Refused, Unusable, echo, echo_table, plain, read_study
 
 if TYPE_CHECKING:
     from generator.judge.compare import Asked, Comparison
@@ -36,6 +36,12 @@ _PLACE = re.compile(r"(?P<file>.+)@(?P<slot>\d+)")
 )
 @click.option("--replace", is_flag=True, help="Replace the page if it exists.")
 @click.option("--silent", is_flag=True, help="A page without sound, which is made in no time.")
+@click.option(
+    "--take", type=click.IntRange(1), help="Put the lick of this number into the study named by --into."
+)
+@click.option(
+    "--into", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="The study file for --take."
+)
 def compare(
     studies: tuple[str, ...],
     everything: bool,
@@ -44,6 +50,8 @@ def compare(
     out: Path | None,
     replace: bool,
     silent: bool,
+    take: int | None,
+    into: Path | None,
 ) -> None:
     """Hold STUDIES side by side: measures, tabs, distances, and how they differ in words.
 
@@ -56,13 +64,39 @@ def compare(
     from generator.render.outputs import SoundOptions
 
     page = _page_path(html, out, replace)
+    if (take is None) != (into is None):
+        raise Unusable(["--take N and --into STUDY go together: which lick, and the study it goes into"])
     try:
         comparison = held(focused([_asked(text) for text in studies]))
     except ValueError as error:
         raise Unusable([str(error)]) from None
+    if take is not None and into is not None:
+        _take(comparison, take, into)
+        return
     _show(comparison, everything, with_tab=not no_tab)
     if page is not None:
         _write(comparison, page, None if silent else SoundOptions())
+
+
+def _take(comparison: Comparison, number: int, into: Path) -> None:
+    """Puts the lick of one entry into a study file; the other slots stay as they are."""
+    from generator import choose
+    from generator.render.files import write_whole
+    from generator.study import to_json
+
+    if number > len(comparison.entries):
+        raise Unusable([f"--take {number}: there are 1 to {len(comparison.entries)}"])
+    chosen = comparison.entries[number - 1].asked
+    if chosen.slot is None:
+        raise Unusable([f"--take {number}: it is a whole study; name its lick, as in {chosen.name}@3"])
+    try:
+        made = choose.taken(read_study(into), chosen.slot, chosen.study, chosen.slot)
+    except ValueError as error:
+        raise Refused([f"{into}: {chosen.name} does not go there: {error}"]) from None
+    write_whole(into, to_json(made).encode())
+    echo(
+        f"{into}: slot {chosen.slot + 1} is now that of {chosen.name}; make its other files again with render"
+    )
 
 
 def _page_path(html: Path | None, out: Path | None, replace: bool) -> Path | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,13 +16,14 @@ from generator.commands.shared import (
     instrument_of,
     instrument_options,
     progress,
+    read_study,
     sound_of,
     sound_options,
 )
 
 if TYPE_CHECKING:
     from generator.render.outputs import SoundOptions
-    from generator.study import Brief
+    from generator.study import Brief, Study
 
 
 @click.command()
@@ -44,6 +47,11 @@ if TYPE_CHECKING:
     "--candidates",
     type=click.IntRange(1, 50),
     help="Write so many studies, far from each other, as candidate-1 and so on inside --out.",
+)
+@click.option(
+    "--pin-file",
+    help="A lick of your own to build round: FILE@slot=N puts the file's first lick at the N-th lick, "
+    "FILE@lick=M@slot=N its M-th.",
 )
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
@@ -71,6 +79,7 @@ def write(
     capo: int | None,
     adventurous: float | None,
     candidates: int | None,
+    pin_file: str | None,
     title: str | None,
     number: int | None,
     formats: str,
@@ -99,11 +108,12 @@ def write(
     if candidates is not None:
         _write_several(brief, candidates, out, wanted, sound, replace)
         return
+    made = _round(brief, pin_file) if pin_file is not None else partial(compose.write, brief)
     if out is None:
-        echo(tab(compose.write(brief), fingers=fingers))
+        echo(tab(made(), fingers=fingers))
         return
     with new_folder(out, replace) as folder:
-        study = compose.write(brief)
+        study = made()
         write_formats(study, folder, ("json", *wanted), sound, progress())
     echo(tab(study, fingers=fingers))
 
@@ -128,3 +138,21 @@ def _write_several(
         echo(f"candidate {n}\n\n{tab(study)}")
     if len(found) < count:
         echo(f"{len(found)} of {count}: no more were found far enough apart")
+
+
+def _round(brief: Brief, pin_file: str) -> Callable[[], Study]:
+    """What writes a study round the lick that ``--pin-file`` names."""
+    from generator.round_lick import place_of, write_round
+
+    name, *wanted = pin_file.split("@")
+    words = dict(word.partition("=")[::2] for word in wanted)
+    if not Path(name).is_file() or set(words) - {"slot", "lick"} or not words.get("slot", "").isdecimal():
+        raise Unusable([f"--pin-file {pin_file}: write a file and a place, as in mylick.musicxml@slot=1"])
+    source = read_study(Path(name), brief.style)
+    try:
+        slot = place_of(words.get("lick", "1"), source)
+    except ValueError as error:
+        raise Unusable([f"--pin-file {pin_file}: lick {error}"]) from None
+    if words["slot"] == "0":
+        raise Unusable([f"--pin-file {pin_file}: the study's licks are counted from 1"])
+    return partial(write_round, brief, source, slot, int(words["slot"]) - 1)

@@ -177,7 +177,7 @@ def compare(asked: Sequence[Asked]) -> Comparison:
 
 def focused(asked: Sequence[Asked]) -> tuple[Asked, ...]:
     """Whole studies that differ in one lick alone (candidates for a place, say), as that lick; others as they are."""
-    slots = {tuple((s.kind, s.start) for s in a.study.slots) for a in asked}
+    slots = {tuple((s.kind, s.phrase) for s in a.study.slots) for a in asked}
     if len(asked) < 2 or any(a.slot is not None for a in asked) or len(slots) > 1:
         return tuple(asked)
     differ = [

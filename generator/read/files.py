@@ -70,12 +70,16 @@ class Asked:
     part: str | None = None
 
 
+#: The file is taken at its word.
+NOTHING = Asked()
+
+
 def reads(path: Path) -> bool:
     """Whether a file's name is one of those read here (else it may be a study file)."""
     return path.suffix.lower() in SUFFIXES
 
 
-def read_file(path: Path, asked: Asked = Asked()) -> Reading:
+def read_file(path: Path, asked: Asked = NOTHING) -> Reading:
     """Reads a score or MIDI file; raises UnreadableError with a line for each problem, naming file and bar."""
     try:
         with path.open("rb") as file:
@@ -85,7 +89,7 @@ def read_file(path: Path, asked: Asked = Asked()) -> Reading:
         raise UnreadableError(*(f"{path}: {problem}" for problem in error.problems)) from None
 
 
-def read_bytes(data: bytes, asked: Asked = Asked(), name: str = "") -> Reading:
+def read_bytes(data: bytes, asked: Asked = NOTHING, name: str = "") -> Reading:
     """As ``read_file``, from a file's bytes; ``name`` is the title of one that has none."""
     score = _score(data, asked.part)
     if len(data) > MAX_BYTES:
@@ -274,6 +278,7 @@ class _Assembly:
             tool_version=__version__,
             cost=general.cost if general is not None else 0,
             scheme=general.scheme if general is not None else "",
+            origin=general.origin if general is not None else "",
         )
 
 

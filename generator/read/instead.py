@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from generator.harmony import spell
 from generator.judge.check import Violation, check
@@ -14,6 +15,9 @@ from generator.solver.fixed import Fingering, Wanted, fingerings, nearest
 from generator.study import Event, Note, Slot, SlotKind, Study, Technique
 from generator.touches import NO_BEND, PRE_BEND, WAYS, touch_of
 from generator.writing import lick_notes
+
+#: Fingerings of the same notes that are tried before other notes are.
+FINGERINGS_TRIED = 8
 
 
 @dataclass(frozen=True)
@@ -44,18 +48,18 @@ def _advice(study: Study, lead: Lead, slot: Slot) -> Advice:
     events = study.events_of(slot.number)
     wanted = [_wanted(e) for e in events]
     form, tempo = study.form, study.tempo_bpm
-    for best in fingerings(lead, wanted, form, tempo, slot.role):
+    for best in islice(fingerings(lead, wanted, form, tempo, slot.role), FINGERINGS_TRIED):
         mended = _with(study, lead, slot, events, best)
-        if any(v.tick is not None and slot.start <= v.tick < slot.end for v in check(mended, lead)):
-            break
-        return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
+        if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in check(mended, lead)):
+            return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
     found = nearest(lead, wanted, form, tempo, slot.role)
     if found is None:
         return Advice(slot, ("no lick in this rhythm keeps the rules, in any place on the neck",), study)
     mended = _with(study, lead, slot, events, found.fingering)
     after = mended.events_of(slot.number)
     sentences = tuple(_changed(study, events, after, found.changed))
-    return Advice(slot, sentences or ("the same notes, sounded otherwise",), mended)
+    same = ("the same notes keep the rules, sounded otherwise", *_differences(events, after))
+    return Advice(slot, sentences or same, mended)
 
 
 def _wanted(event: Event) -> Wanted:
@@ -86,18 +90,32 @@ def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     """What another fingering of the same notes does otherwise."""
     hands = sorted({e.hand for e in after})
     yield f"the same notes keep the rules with the index finger at fret {' and '.join(map(str, hands))}"
+    yield from _differences(before, after)
+
+
+def _differences(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     for a, b in zip(before, after, strict=True):
         x, y = _top(a), _top(b)
+        told = []
         if (x.string, x.fret) != (y.string, y.fret):
-            yield f"{beat_text(a.onset)}: string {y.string} fret {y.fret} in place of string {x.string} fret {x.fret}"
+            told.append(f"string {y.string} fret {y.fret} in place of string {x.string} fret {x.fret}")
         elif x.finger != y.finger:
-            yield f"{beat_text(a.onset)}: finger {y.finger} in place of {x.finger}"
-        elif x.technique != y.technique:
-            yield f"{beat_text(a.onset)}: {_said(y)} in place of {_said(x)}"
+            told.append(f"finger {y.finger} in place of {x.finger}")
+        if x.technique != y.technique:
+            told.append(f"{_said(y)} in place of {_said(x)}")
+        if _bent(x) != _bent(y):
+            told.append(f"{_bent(y)} in place of {_bent(x)}")
+        if told:
+            yield f"{beat_text(a.onset)}: {', '.join(told)}"
 
 
 def _said(note: Note) -> str:
-    return {"pluck": "plucked", "slide": "slid"}.get(note.technique.value, note.technique.value)
+    names = {"pluck": "plucked", "slide": "slid", "hammer-on": "hammered", "pull-off": "pulled off"}
+    return names[note.technique.value]
+
+
+def _bent(note: Note) -> str:
+    return f"a {note.bend.kind.value.replace('-', ' ')}" if note.bend else "no bend"
 
 
 def _changed(

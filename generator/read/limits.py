@@ -10,8 +10,8 @@ MAX_DEPTH = 48
 MAX_ATTRIBUTES = 64
 MAX_MEMBERS = 256
 #: Bars once repeats are written out, and sounds.
-MAX_BARS = 400
-MAX_SOUNDS = 40_000
+MAX_BARS = 200
+MAX_SOUNDS = 6_000
 #: Remarks that are kept; a file that needs more is told so.
 MAX_REMARKS = 40
 

@@ -34,6 +34,8 @@ from generator.touches import (
 
 #: Ways to lay the pitches of a grip on the strings that are looked at.
 MOST_LAID = 2000
+#: Fingerings looked at for one that gives every place one finger.
+STEADY_TRIED = 30
 #: A line of more onsets is no lick by any rule file: it is fingered by the hand alone.
 LONGEST_BY_RULES = 20
 
@@ -111,10 +113,18 @@ def _fingered(
         (wanted, True, True), (bare, True, True),
         ([replace(w, finger=None) for w in bare], True, True),
     ):  # fmt: skip
-        best = next(fingerings(lead, notes, form, tempo_bpm, role, free=free, hurried=hurried), None)
+        found = fingerings(lead, notes, form, tempo_bpm, role, free=free, hurried=hurried)
+        best = next(found, None)
         if best is not None:
-            return best
+            steady = (f for f in (best, *islice(found, STEADY_TRIED)) if _steady(f))
+            return next(steady, best)
     return None
+
+
+def _steady(found: Fingering) -> bool:
+    """Whether every place is fretted by one finger all through."""
+    fingers = {(t.string, t.fret): t.finger for t in found.touches}
+    return all(fingers[t.string, t.fret] == t.finger for t in found.touches)
 
 
 def _wanted(column: Column, before: Column | None, free_ways: bool) -> Wanted:

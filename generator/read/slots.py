@@ -2,10 +2,10 @@
 
 A column of three notes or more, or of dead notes only, is a grip. A stretch ends where grips and single lines
 change over, after a beat of silence, and where a line that runs on comes to the next phrase of four bars. One or
-two low notes next to grips are the comping's bass, also at the end of a higher line that runs into them. What is left is a lick: a question when it
-stays open, an answer when it lands on the key's tonic or third or the chord's root; the last lick of several
-closes. Each lick of a file gets a letter; the same pitches and rhythm again get the same one. Common practice, no
-source.
+two low notes next to grips are the comping's bass, also at the end of a higher line that runs into them. What is
+left is a lick: a question when it stays open, an answer when it lands on the key's tonic or third or the chord's
+root; the last lick of several closes. Each lick of a file gets a letter; the same pitches and rhythm again get the
+same one. Common practice, no source.
 """
 
 from __future__ import annotations

@@ -34,9 +34,9 @@ PICKUP_BEAT = 3
 ROLES: tuple[Role, ...] = ("answer", "question")
 #: Ways of laying the goals on a rhythm that are tried before another is drawn.
 LAYINGS = 4
-#: How often an exercise is drawn to be plain, and what then each note more in its rhythm weighs: a thing is learned
-#: in few notes first. Judgement, no source.
-PLAIN, FEW_NOTES = 0.5, 0.5
+#: How often the number of notes counts when a rhythm is drawn, and what a note more then weighs: a thing is learned
+#: in few notes first; what was mastered is met in more. Judgement, no source.
+SLANTED, FEW_NOTES, MANY_NOTES = 0.5, 0.5, 1.8
 
 
 class NoExercise(ValueError):
@@ -88,6 +88,7 @@ class Exercises:
     tempo_bpm: int
     goals: tuple[tuple[Goal, int], ...]
     over: tuple[str, ...]
+    each_note: float = FEW_NOTES
     bars: tuple[str, ...] = ()
     _rhythms: list[Rhythm] = field(default_factory=list)
     _usable: dict[tuple[int, int, Role, int], bool] = field(default_factory=dict)
@@ -177,9 +178,9 @@ class Exercises:
         return all(
             any(
                 self.usable(n, rhythm, role, hand)
+                for rhythm in range(len(self.rhythms()))
                 for hand in self.hands
                 for role in ROLES
-                for rhythm in range(len(self.rhythms()))
             )
             for n in range(len(self.over))
         )
@@ -203,23 +204,24 @@ class Exercises:
 
     def plan(self, rng: Generator) -> tuple[Plan, Wish]:
         """A plan and the wish that lays the goals on it; raises NoExercise when this draw leads nowhere."""
-        hands = self.hands
-        home = hands[by_weight(range(len(hands)), lambda k: self.rules.layout.home_odds**k, rng)[0]]
+        hands, rhythms = self.hands, self.rhythms()
+        homes = by_weight(range(len(hands)), lambda k: self.rules.layout.home_odds**k, rng)
         role = ROLES[int(rng.integers(len(ROLES)))]
-        few = FEW_NOTES if rng.random() < PLAIN else 1.0
+        each_note = self.each_note if rng.random() < SLANTED else 1.0
         order = by_weight(
-            range(len(self.rhythms())),
-            lambda k: self.rhythms()[k].weight * few ** len(self.rhythms()[k].onsets),
+            range(len(rhythms)),
+            lambda k: rhythms[k].weight * each_note ** len(rhythms[k].onsets),
             rng,
         )
         every = range(len(self.over))
-        for k in order:
-            if all(self.usable(n, k, role, home) for n in every):
-                licks = tuple(self._lick(n, self.rhythms()[k], role, home) for n in every)
-                wish = self._laid(licks, home, rng)
-                if wish is not None:
-                    return self._planned(licks, home, rng), wish
-        raise NoExercise("no rhythm has these goals in the window at fret " + str(home))
+        for home in (hands[k] for k in homes):
+            for k in order:
+                if all(self.usable(n, k, role, home) for n in every):
+                    licks = tuple(self._lick(n, rhythms[k], role, home) for n in every)
+                    wish = self._laid(licks, home, rng)
+                    if wish is not None:
+                        return self._planned(licks, home, rng), wish
+        raise NoExercise(f"no rhythm and window has these goals in a lick that is {role}")
 
     def _lick(self, number: int, rhythm: Rhythm, role: Role, hand: int) -> LickPlan:
         start = (number * BARS * BEATS_PER_BAR + self.start_beat) * TICKS_PER_BEAT

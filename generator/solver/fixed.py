@@ -42,12 +42,12 @@ from generator.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, Tou
 
 #: Points for a note changed by the nearest lick, and for each semitone (an octave at most) that it is moved.
 CHANGED, SEMITONE = 400, 25
-#: Hand places that a lick is fingered over at once, where the hand may shift.
-MOST_PLACES = 7
+#: Where the hand may shift, a lick is fingered over as many places as have this many of its pitches in all.
+MOST_REACHED = 130
 #: No note of a lick is cheaper than minus this many points.
 CHEAPEST = 40
 #: How many of the cheapest licks are looked at for one whose shape is right.
-MOST_TRIED = 400
+MOST_TRIED = 2000
 
 
 @dataclass(frozen=True)
@@ -222,15 +222,19 @@ def every_hand(lead: Lead) -> tuple[int, ...]:
 def hands_for(lead: Lead, wanted: Sequence[Wanted]) -> tuple[int, ...]:
     """The places from which the notes can be played: all of them at once where the rules keep the hand still.
 
-    Where it may shift, those that reach the most notes (``MOST_PLACES``), and one at least for each note.
+    Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
     """
     windows = lead.rules.lead.windows
     reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in wanted]
     if not windows.shift_inside:
         return tuple(sorted(frozenset(every_hand(lead)).intersection(*reach)))
-    count = {hand: sum(hand in here for here in reach) for hand in every_hand(lead)}
+    pitches = dict(zip(((w.pitch, w.string, w.fret) for w in wanted), reach, strict=True))
+    count = {hand: sum(hand in here for here in pitches.values()) for hand in every_hand(lead)}
     ranked = sorted(count, key=lambda hand: (-count[hand], hand))
-    chosen = ranked[:MOST_PLACES]
+    totals = np.cumsum([count[hand] for hand in ranked])
+    chosen = [
+        hand for hand, total in zip(ranked, totals, strict=True) if total <= MOST_REACHED and count[hand]
+    ]
     for here in reach:
         if not here.intersection(chosen):
             chosen += [hand for hand in ranked if hand in here][:1]
@@ -307,14 +311,18 @@ def fingerings(
 ) -> Iterator[Fingering]:
     """Fingerings of given notes, the best first, as many as are asked for.
 
-    Without ``free`` only those that keep all rules of a lick but its shape. None when there is none. The cost is
-    that of the rule files' preferences for the whole lick. O(touches of the notes squared) for the graph.
+    Without ``free`` only those that keep all rules of a lick but those for its line's shape. None when there is
+    none. The cost is that of the rule files' preferences for the whole lick. O(touches of the notes squared) for
+    the graph.
     """
     if not wanted:
         return
-    lattice, _ = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
-    for found in lattice.k_best(fingerings=True):
-        yield _told(lattice, found)
+    lattice, maker, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
+    for found in islice(lattice.k_best(fingerings=True), None if free else MOST_TRIED):
+        told = _told(lattice, found)
+        line = maker.line(plan, told.touches)
+        if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
+            yield told
 
 
 def _lattice(
@@ -325,20 +333,21 @@ def _lattice(
     role: str,
     free: bool,
     hurried: bool,
-) -> tuple[Lattice, LickPlan]:
+) -> tuple[Lattice, LickMaker, LickPlan]:
     rules = _only(_freed(lead.rules) if free else lead.rules, wanted)
     if free:
         given: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(wanted), hurried)
     else:
         given = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(wanted))
     plan = plan_of([w.onset for w in wanted], role)
-    lattice = _Maker(given, form, tempo_bpm, hands_for(given, wanted)).lattice(plan, 0)
+    maker = _Maker(given, form, tempo_bpm, hands_for(given, wanted))
+    lattice = maker.lattice(plan, 0)
     table, ways = lattice.graph.table, lattice.graph.arrays[2]
     rows = lattice.node_cost.copy()
     for row, each in zip(rows, wanted, strict=True):
         row[~each.matches(table)] = FORBIDDEN
     edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in wanted[1:]]
-    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), plan
+    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), maker, plan
 
 
 def _told(lattice: Lattice, found: Found) -> Fingering:

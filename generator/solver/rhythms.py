@@ -10,9 +10,10 @@ from dataclasses import replace
 
 from numpy.random import Generator
 
-from generator.rhythm import TICKS_PER_BEAT, parse_cell, seconds
+from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell, seconds
 from generator.rulebook.schema import RuleFile
-from generator.solver.layout import LickPlan, Plan, by_weight
+from generator.solver.answers import choose_comping
+from generator.solver.layout import LickPlan, NoPlan, Plan, by_weight
 from generator.solver.plan import _cells, _joined, _quickest
 
 
@@ -31,6 +32,42 @@ def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int
             figure = figures.get(_base(lick), lick.figure)
             licks[n] = _with(lick, figure, _tail(lick, figure, rules, tempo_bpm, rng) or lick.tail, rules)
     return replace(plan, licks=tuple(licks))
+
+
+def with_rhythm(
+    plan: Plan,
+    rules: RuleFile,
+    tempo_bpm: int,
+    number: int,
+    figure: str,
+    tail: str,
+    beats: int,
+    rng: Generator,
+) -> Plan:
+    """The plan with a given rhythm for one lick, its figure for those of its letter, and comping round them anew.
+
+    The rhythm begins ``beats`` after the start of the lick's bar. Raises NoPlan where it does not fit.
+    """
+    licks = list(plan.licks)
+    own = licks[number]
+    begin = own.start - own.start % TICKS_PER_BAR + beats * TICKS_PER_BEAT
+    licks[number] = _with(own, figure, tail, rules, begin)
+    for n, lick in enumerate(licks):
+        if n != number and _base(lick) == _base(own):
+            onward = _tail(lick, figure, rules, tempo_bpm, rng)
+            if onward is None:
+                raise NoPlan(f"no way home fits the lick's figure in bar {lick.start // TICKS_PER_BAR + 1}")
+            licks[n] = _with(lick, figure, onward, rules)
+    total = plan.form[-1].onset + plan.form[-1].duration
+    rooms = [*(following.start for following in licks[1:]), total - 2 * TICKS_PER_BEAT]
+    for lick, room in zip(licks, rooms, strict=True):
+        if lick.end > room:
+            raise NoPlan(f"the lick is too long for its place in bar {lick.start // TICKS_PER_BAR + 1}")
+    kinds = [(b - a + 1, rules.schemes[plan.scheme].kind(n)) for n, (a, b, _) in enumerate(plan.phrases)]
+    comps = choose_comping(rules, tuple(licks), kinds, plan.form, rng)
+    if comps is None:
+        raise NoPlan("answers: no patterns fit round the lick")
+    return replace(plan, licks=tuple(licks), comps=comps)
 
 
 def _base(lick: LickPlan) -> str:
@@ -83,8 +120,8 @@ def _tail(lick: LickPlan, figure: str, rules: RuleFile, tempo_bpm: int, rng: Gen
     return None
 
 
-def _with(lick: LickPlan, figure: str, tail: str, rules: RuleFile) -> LickPlan:
-    begin, grid = _begin(lick), rules.study.grid
+def _with(lick: LickPlan, figure: str, tail: str, rules: RuleFile, begin: int | None = None) -> LickPlan:
+    begin, grid = _begin(lick) if begin is None else begin, rules.study.grid
     onsets = tuple(replace(o, tick=o.tick + begin) for o in parse_cell(figure + tail, grid).onsets)
     return replace(
         lick,

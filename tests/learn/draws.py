@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -13,7 +14,8 @@ from generator.learn.weights import Weights, learnable, widened
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
 from generator.solver.licks import LickMaker
-from generator.solver.plan import form_spans, make_plan
+from generator.solver.plan import make_plan
+from generator.study import ChordSpan
 
 KEY = Key("A")
 TEMPO = 58
@@ -32,20 +34,18 @@ def lead_of(data: dict, style: str = "slow-shuffle") -> Lead:
 def drawn(lead: Lead, count: int, seed: int, plans: int = 24) -> list[Example]:
     """``count`` licks in the rhythms and places of some plans, as many of each."""
     rng = np.random.default_rng(seed)
-    form = form_spans(lead.rules.forms[lead.rules.study.form].bars)
-    maker = LickMaker(lead, form, TEMPO)
     found: list[Example] = []
     temperature = lead.rules.lead.adventure
     licks = []
+    makers: dict[tuple[ChordSpan, ...], LickMaker] = {}
     while len(licks) < plans:
         plan = make_plan(lead.rules, lead.key, lead.neck, TEMPO, rng)
-        licks += [lick for lick in plan.licks if lick.quotes is None]
-    for lick in licks[:plans]:
-        from dataclasses import replace
-
+        makers.setdefault(plan.form, LickMaker(lead, plan.form, TEMPO))
+        licks += [(lick, plan.form) for lick in plan.licks if lick.quotes is None]
+    for lick, form in licks[:plans]:
         lick = replace(lick, leads=False, figure_notes=0)
         hand = lick.hands[0]
-        lattice = maker.lattice(lick, hand)
+        lattice = makers[form].lattice(lick, hand)
         table = lattice.graph.table
         rows, scale = lattice.weights(np.zeros(len(table)), temperature)
         log = lattice.entry_log(rows[0], scale, temperature)

@@ -12,6 +12,7 @@ from generator.harmony import KEY_NAMES, QUALITIES, Key, chord_in_key, semitones
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BAR
 from generator.solver.grips import voicings
+from generator.solver.layout import form_spans
 from generator.study import Brief
 
 GRIPS = read_rules("slow-shuffle", "fluent")[1].grips
@@ -25,10 +26,18 @@ ALTERATIONS = {"7b9": {"b9"}, "7#9": {"#9"}}
 
 
 def bars_of(style: str, form: str) -> list[str]:
-    """The chord roots that reign over each bar of a written study."""
-    study = write(Brief(style, "G", 2))
-    assert read_rules(style)[1].study.form == form
-    return [study.chord_at(bar * TICKS_PER_BAR).root for bar in range(study.bars)]
+    """The chord roots that reign over each bar of a form that a style may take, in G."""
+    rules = read_rules(style)[1]
+    assert form in rules.study.form
+    key = Key("G", rules.study.minor)
+    spans = form_spans(rules.forms[form].bars)
+    return [chord_in_key(s.roman, key).root for s in spans if s.onset % TICKS_PER_BAR == 0]
+
+
+def test_every_study_has_a_form_of_its_style() -> None:
+    for style in ("slow-shuffle", "eight-bar", "two-chorus"):
+        rules, study = read_rules(style)[1], write(Brief(style, "G", 2))
+        assert [s.roman for s in study.form] in [rules.forms[f].bars for f in rules.study.form]
 
 
 def test_a_slow_study_has_the_published_form_bar_by_bar() -> None:

@@ -13,8 +13,8 @@ from generator.study import BendKind, SlotKind, Study, Technique
 from tests.read.scores import attributes, backup, harmony, lick, note, pitch, rest, score, tab
 
 
-def read(*bars: str, asked: Asked = Asked(), **more: object) -> Reading:
-    return read_bytes(score(*bars, **more), asked)  # type: ignore[arg-type]
+def read(*bars: str, asked: Asked | None = None, **more: object) -> Reading:
+    return read_bytes(score(*bars, **more), asked or Asked())  # type: ignore[arg-type]
 
 
 def line(study: Study) -> list[tuple[int, int, int]]:
@@ -354,12 +354,13 @@ def test_a_beat_of_silence_begins_a_new_lick():
 
 
 def test_a_part_can_be_named():
-    data = score(lick()).decode().replace(
-        "</part-list>", '<score-part id="P2"><part-name>Second</part-name></score-part></part-list>'
-    ).replace("</score-partwise>", f'<part id="P2"><measure number="1">{attributes(details="")}{note(64, 48)}</measure></part></score-partwise>')  # fmt: skip
-    assert line(read_bytes(data.encode(), Asked(part="second")).study) == [(0, 48, 64)]
+    second = f'<part id="P2"><measure number="1">{attributes(details="")}{note(64, 48)}</measure></part>'
+    listed = '<score-part id="P2"><part-name>Second</part-name></score-part></part-list>'
+    text = score(lick()).decode().replace("</part-list>", listed)
+    data = text.replace("</score-partwise>", f"{second}</score-partwise>").encode()
+    assert line(read_bytes(data, Asked(part="second")).study) == [(0, 48, 64)]
     with pytest.raises(UnreadableError, match="no part 'Third'"):
-        read_bytes(data.encode(), Asked(part="Third"))
+        read_bytes(data, Asked(part="Third"))
 
 
 def test_a_quarter_tone_written_as_an_accidental_is_a_curl():

@@ -380,6 +380,12 @@ SHAPES = [
     ("lead.shape.range", line(60, 62, 64), line(60, 62, 64, 62, 61, 62, 60)),
     ("lead.shape.peak", line(60, 64, 64, 62), line(60, 64, 62, 64)),
     ("lead.shape.peak", line(60, 64), line(64, 64, 64)),
+    ("lead.shape.rambling", line(60, 62, 64, 60, 62, 63), line(60, 62, 64, 60, 62, 64)),
+    (
+        "hand.same-finger",
+        line(60, 62, 60, places=((3, 5, 1), (3, 7, 3), (3, 5, 1))),
+        line(60, 62, 60, places=((3, 5, 1), (3, 7, 3), (3, 5, 2))),
+    ),
     ("lead.double-stops.count", line(60, 62, doubles=2), line(60, 62, doubles=3)),
     ("lead.figure.hook", line(60, 64, 65, leads=True), line(60, 62, 64, leads=True)),
     ("lead.figure.hook", line(60, 60, 62, leads=True), line(60, 62, 63, 67, leads=True)),

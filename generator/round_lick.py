@@ -1,0 +1,103 @@
+"""A study written round a lick of one's own: the lick moved to the key and to a place, its notes kept, the rest solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from numpy.random import Generator
+
+from generator.compose import BriefError, Tables, made_from, setting, solve
+from generator.distance import lick_slots
+from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, cell_text, parse_cell
+from generator.solver.chorus import Wish
+from generator.solver.layout import NoPlan, Plan
+from generator.solver.licks import Quote
+from generator.solver.plan import make_plan
+from generator.solver.rhythms import with_rhythm
+from generator.study import Brief, Study
+from generator.vary import has_window, into_window
+from generator.writing import Setting
+
+#: Beats of a lick that count as its figure, if it is longer.
+FIGURE_BEATS = 2
+
+
+@dataclass(frozen=True)
+class OwnLick:
+    """A lick as it is put into a plan: its rhythm from a beat of the bar on, its melody, where its key has its tonic."""
+
+    beat: int
+    figure: str
+    tail: str
+    pitches: tuple[int, ...]
+    tonic: int
+
+
+def own_lick(study: Study, slot: int, grid: str) -> OwnLick:
+    """The lick of a slot (by number) for plans on a grid; raises ValueError for a rhythm that the grid has not."""
+    events = [e for e in study.events_of(slot) if not all(n.tied for n in e.notes)]
+    bar = events[0].onset - events[0].onset % TICKS_PER_BAR
+    beat = (events[0].onset - bar) // TICKS_PER_BEAT
+    start = bar + beat * TICKS_PER_BEAT
+    text = cell_text([(e.onset - start, e.duration) for e in events], grid)
+    split = min(FIGURE_BEATS * TICKS_PER_BEAT // GRIDS[grid], text.index("L"))
+    if len(parse_cell(text, grid).onsets) != len(events):
+        raise ValueError("its rhythm cannot be told by a cell")
+    pitches = tuple(e.melody.sounding2 // 2 for e in events)
+    return OwnLick(beat, text[:split] or text, text[split:], pitches, study.home.pitch_class)
+
+
+def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
+    """The study that a brief asks for with the lick of ``source``'s slot as its ``place``-th lick (from 0).
+
+    Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no study takes it.
+    """
+    given = setting(brief)
+    try:
+        lick = own_lick(source, slot, given.rules.study.grid)
+    except ValueError as error:
+        raise BriefError([f"the lick cannot stand in this style: {error}"]) from None
+    tables = Tables(given)
+
+    def plan_by(rng: Generator) -> Plan:
+        return _plan(given, tables, lick, place, rng)
+
+    def wish_by(plan: Plan) -> Wish:
+        return Wish(courses={place: _course(given, plan, lick, place)})
+
+    return solve(
+        given,
+        plan_by,
+        Wish(),
+        words=("round", place, lick),
+        origin=made_from(source, f"round the lick of slot {slot + 1}"),
+        tables=tables,
+        wish_by=wish_by,
+    )
+
+
+def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Generator) -> Plan:
+    plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+    if place >= len(plan.licks):
+        raise NoPlan(f"the study has {len(plan.licks)} licks: choose a place from 1 to {len(plan.licks)}")
+    plan = with_rhythm(plan, given.rules, given.tempo_bpm, place, lick.figure, lick.tail, lick.beat, rng)
+    tables.maker.form = plan.form
+    if not has_window(plan.licks[place], _course(given, plan, lick, place), tables):
+        raise NoPlan(
+            f"the lick's notes keep the rules in no window of its place over {plan.form[0].roman}: "
+            "check it with --instead to see what would"
+        )
+    return plan
+
+
+def _course(given: Setting, plan: Plan, lick: OwnLick, place: int) -> Quote:
+    up = into_window(lick.pitches, given, plan.licks[place].hands, given.key.pitch_class - lick.tonic)
+    return Quote(tuple(p + up for p in lick.pitches), 0, band=0)
+
+
+def place_of(text: str, source: Study) -> int:
+    """The slot number (from 0) of the n-th lick of a study, n as text counted from 1; raises ValueError."""
+    licks = lick_slots(source)
+    if not text.isdecimal() or not 1 <= int(text) <= len(licks):
+        raise ValueError(f"{text!r}: it has licks 1 to {len(licks)}")
+    return licks[int(text) - 1].number
