@@ -51,6 +51,7 @@ def _said(error: Exception) -> click.ClickException:
     from generator.practice_time import TooLittleTime
     from generator.read.limits import UnreadableError
     from generator.render.outputs import OutputError
+    from generator.render.tab_layout import TooNarrowError
     from generator.rulebook.load import RuleFileError
     from generator.series_file import SeriesError
     from generator.solver.bounds import SearchTooLarge, SearchTooLong
@@ -67,7 +68,7 @@ def _said(error: Exception) -> click.ClickException:
     )  # fmt: skip
     if isinstance(error, unusable):
         return Unusable(error.problems)
-    if isinstance(error, OutputError):
+    if isinstance(error, (OutputError, TooNarrowError)):
         return Unusable([str(error)])
     if isinstance(error, OSError):
         return Unusable([f"{error.filename or 'a file'}: {error.strerror or error}"])

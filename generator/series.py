@@ -43,7 +43,8 @@ from generator.render.outputs import (
 )
 from generator.rulebook.schema import RuleFile
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
-from generator.study import SCHEMA_VERSION, Brief, Study, StudyFileError, from_json
+from generator.study import Brief, Study, StudyFileError, from_json
+from generator.study_migrate import SCHEMA_VERSION
 
 INDEX = "index.html"
 #: Seeds tried for one number before the answer is no; each is many attempts of the solver's.

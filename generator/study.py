@@ -19,13 +19,14 @@ from typing import TYPE_CHECKING, Any
 
 from generator.harmony import Chord, Key, chord_in_key
 from generator.neck import Neck
-from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.study_migrate import SCHEMA_VERSION, VersionError, migrated
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
-SCHEMA_VERSION = 1
 MOST_PROBLEMS = 20
+MOST_BYTES = 20_000_000
 
 
 class Technique(StrEnum):
@@ -336,44 +337,6 @@ def _adapter() -> TypeAdapter[Study]:
     return TypeAdapter(Study)
 
 
-def _senseless(study: Study) -> Iterator[str]:
-    """What the types of a study file cannot say: names that must exist, times inside the bars."""
-    try:
-        Key.parse(study.key, study.minor)
-    except ValueError as error:
-        yield f"key: {error}"
-        return
-    if study.meter not in ("12/8", "4/4"):
-        yield f"meter: {study.meter!r}: use 12/8 or 4/4"
-    if study.grid not in GRIDS:
-        yield f"grid: {study.grid!r}: use {' or '.join(GRIDS)}"
-    if not 1 <= study.tempo_bpm <= 1000:
-        yield f"tempo_bpm: {study.tempo_bpm} beats a minute"
-    if not 1 <= study.bars <= 1000:
-        yield f"bars: {study.bars}; a study has 1 to 1000"
-    if not study.form:
-        yield "form: has no chord"
-    for where, romans in (
-        ("form", [s.roman for s in study.form]),
-        ("events", [e.chord for e in study.events]),
-    ):
-        for n, roman in enumerate(romans):
-            try:
-                chord_in_key(roman, Key("C"))
-            except ValueError as error:
-                yield f"{where}.{n}: {error}"
-    for n, slot in enumerate(study.slots):
-        if slot.number != n:
-            yield f"slots.{n}.number: {slot.number}; slots are numbered in order from 0"
-    for n, event in enumerate(study.events):
-        if not (0 <= event.onset < study.ticks and 0 < event.duration <= study.ticks):
-            yield f"events.{n}: ticks {event.onset} to {event.end}, the study has {study.ticks}"
-        if any(not 0 <= note.pitch <= 127 for note in event.notes):
-            yield f"events.{n}.notes: a pitch lies outside 0 to 127"
-        if not event.notes or not 0 <= event.slot < len(study.slots):
-            yield f"events.{n}: has no notes or no slot"
-
-
 def as_data(study: Study) -> dict[str, Any]:
     """The study as JSON values, keys in the order of the fields; ``drills`` only where there are some."""
     data = asdict(study)
@@ -388,28 +351,28 @@ def to_json(study: Study) -> str:
 
 
 def from_json(text: str | bytes) -> Study:
-    """Reads a study; raises StudyFileError when it is no study or of another schema version."""
+    """Reads a study, of an older version too; raises StudyFileError when it is none, or newer than this program."""
     from pydantic import ValidationError
 
+    from generator.study_sense import senseless
+
+    if len(text) > MOST_BYTES:
+        raise StudyFileError([f"{len(text)} bytes; a study file has at most {MOST_BYTES}"])
     try:
         data = json.loads(text)
-    except (json.JSONDecodeError, UnicodeDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise StudyFileError([f"not JSON: {error}"]) from None
     if not isinstance(data, dict) or "schema_version" not in data:
         raise StudyFileError(["not a study: no schema_version in it"])
-    if data["schema_version"] != SCHEMA_VERSION:
-        raise StudyFileError(
-            [
-                f"schema_version {data['schema_version']!r} is not known here (this program reads {SCHEMA_VERSION})"
-            ]
-        )
     try:
-        study = _adapter().validate_python(data)
+        study = _adapter().validate_python(migrated(data))
+    except VersionError as error:
+        raise StudyFileError([str(error)]) from None
     except ValidationError as error:
         raise StudyFileError(
             [f"{'.'.join(str(p) for p in e['loc'])}: {e['msg']}" for e in error.errors()[:MOST_PROBLEMS]]
         ) from None
-    problems = list(islice(_senseless(study), MOST_PROBLEMS))
+    problems = list(islice(senseless(study), MOST_PROBLEMS))
     if problems:
         raise StudyFileError(problems)
     return study

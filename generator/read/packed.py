@@ -20,7 +20,9 @@ def unpacked(data: bytes) -> bytes:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             return _score(packed)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError) as error:
+    except UnreadableError:
+        raise
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError, ValueError) as error:
         raise UnreadableError(f"not a packed score: {error}") from None
 
 

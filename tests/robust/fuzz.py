@@ -15,6 +15,7 @@ import shutil
 import signal
 import sys
 import tempfile
+import traceback
 import zipfile
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -266,15 +267,26 @@ def fault_of(words: tuple[str, ...]) -> tuple[str, int]:
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         return f"{type(result.exception).__name__}: {result.exception}", result.exit_code
     if "Traceback" in shown or "internal error" in shown:
-        return next(
-            line for line in shown.splitlines() if "Traceback" in line or "internal error" in line
-        ), -1
+        said = next(line for line in shown.splitlines() if "Traceback" in line or "internal error" in line)
+        return f"{said} {_where(words)}", -1
     if result.exit_code not in (0, 1, 2):
         return f"exit status {result.exit_code}", result.exit_code
     if result.exit_code == 2 and not shown.strip():
         return "says nothing", 2
     codes = sorted({c for c in shown if not c.isprintable() and c != "\n"})
     return (f"control codes on the terminal: {codes!r}" if codes else ""), result.exit_code
+
+
+def _where(words: tuple[str, ...]) -> str:
+    """The last place of the program's own in the traceback of a call that fails."""
+    error = CliRunner().invoke(main, ["--verbose", *words]).exception
+    frames = traceback.extract_tb(error.__traceback__) if error is not None else []
+    own = [
+        f"{Path(f.filename).name}:{f.lineno} {f.name}"
+        for f in frames
+        if "generator" in Path(f.filename).parts
+    ]
+    return " < ".join(own[:-4:-1])
 
 
 def faults_in(file: Damaged, number: int, statuses: Counter[str]) -> Iterator[Fault]:
@@ -317,12 +329,18 @@ def _main() -> None:
     parser.add_argument("--only", type=int)
     asked = parser.parse_args()
     if asked.only is not None:
-        sys.stdout.buffer.write(damaged(asked.only).data + b"\n")
-    numbers = (
-        range(asked.first, asked.first + asked.count)
-        if asked.only is None
-        else range(asked.only, asked.only + 1)
-    )
+        file = damaged(asked.only)
+        os.chdir(tempfile.mkdtemp())
+        Path(file.name).write_bytes(file.data)
+        print(Path.cwd() / file.name)
+        for call in file.calls:
+            words = ["--verbose", *(file.name if word == "FILE" else word for word in call)]
+            result = CliRunner().invoke(main, words)
+            print(words, result.exit_code, result.output)
+            if result.exc_info is not None:
+                traceback.print_exception(*result.exc_info)
+        return
+    numbers = range(asked.first, asked.first + asked.count)
     found, statuses = run(numbers, lambda fault: print(fault, flush=True))
     for name, count in sorted(statuses.items()):
         print(f"{name:<20}{count:>8}")

@@ -12,7 +12,8 @@ from typing import Any
 HOSTILE: tuple[Any, ...] = (
     None, True, False, 0, 1, -1, 2, 7, 13, 127, 128, 255, -128, 2**31, 2**63, -(2**63), 10**30, 0.5, -0.0, 1e308, 1e-308,
     float("nan"), float("inf"), float("-inf"), "", " ", "0", "-1", "x", "I", "IV7", "A", "b3", "1", "nan", "1e999",
-    "A" * 3000, "\x00", "\x1b[2J", "\u202etxt", "\ud800", "é", "日本", "🎸", "../../etc/passwd", "/dev/zero", "%s%n{0}{{7*7}}",
+    "A" * 3000, "\x00", "\x1b[2J", "\u202etxt", "\ud800", "é", "日本", "🎸", "../../etc/passwd", "/dev/zero",
+    "%s%n{0}{{7*7}}",
     "<script>alert(1)</script>", "]]>", "&amp;&lt;", "\n\r\t", [], {}, [[]], [None], {"": None}, [0] * 400,
     [[[[[[[[[[[[]]]]]]]]]]]], {"a": {"b": {"c": {}}}},
 )  # fmt: skip
@@ -68,11 +69,21 @@ def places(value: Any, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
+def _leaf(tree: Any, way: tuple[Any, ...]) -> bool:
+    for key in way:
+        tree = tree[key]
+    return not isinstance(tree, dict | list)
+
+
 def hurt_tree(value: Any, rng: Random) -> Any:
-    """A copy of a tree of dicts and lists with one to three values changed, dropped, doubled or exchanged."""
+    """A copy of a tree of dicts and lists with one to three values changed, dropped, doubled or exchanged.
+
+    Half of the time only numbers and texts change, by little, so that more of them are read.
+    """
     tree = copy.deepcopy(value)
+    gently = rng.random() < 0.5
     for _ in range(rng.choice((1, 1, 1, 2, 3))):
-        ways = places(tree)
+        ways = [way for way in places(tree) if not gently or _leaf(tree, way)]
         if not ways:
             break
         way = rng.choice(ways)
@@ -80,7 +91,7 @@ def hurt_tree(value: Any, rng: Random) -> Any:
         for key in way[:-1]:
             holder = holder[key]
         key = way[-1]
-        match rng.randrange(10):
+        match rng.randrange(4, 8) if gently else rng.randrange(10):
             case 0:
                 del holder[key]
             case 1 if isinstance(holder, dict):
@@ -98,12 +109,12 @@ def hurt_tree(value: Any, rng: Random) -> Any:
                         other = other[step]
                 holder[key] = copy.deepcopy(other)
             case 5 | 6 if isinstance(holder[key], int | float):
-                holder[key] = holder[key] + rng.choice((1, -1, 2, -3, 12, 48, 1000, -1000))
+                holder[key] = holder[key] + rng.choice((1, -1, 2, -3, 4, 12, 48, 1000, -1000))
             case 7 if isinstance(holder[key], str) and holder[key]:
                 text = list(holder[key])
                 text[rng.randrange(len(text))] = rng.choice("bx#79IV-L>/ \x00é")
                 holder[key] = "".join(text)
-            case _:
+            case _ if not gently:
                 holder[key] = copy.deepcopy(rng.choice(HOSTILE))
     return tree
 

@@ -1,0 +1,76 @@
+"""Study files of every form there has been open; newer ones are refused in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from generator import study_migrate
+from generator.cli import main
+from generator.study import StudyFileError, from_json, to_json
+from generator.study_migrate import SCHEMA_VERSION, migrated
+
+OLD = sorted((Path(__file__).parent / "studies").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", OLD, ids=lambda path: path.stem)
+def test_a_file_of_every_form_opens_and_is_written_in_todays(path: Path) -> None:
+    study = from_json(path.read_bytes())
+    written = json.loads(to_json(study))
+    assert written["schema_version"] == SCHEMA_VERSION
+    assert from_json(to_json(study)) == study
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    assert {key: written[key] for key in kept if key != "schema_version"} == {
+        key: value for key, value in kept.items() if key != "schema_version"
+    }
+
+
+def test_there_is_a_file_of_every_version() -> None:
+    versions = {json.loads(path.read_text(encoding="utf-8"))["schema_version"] for path in OLD}
+    assert versions == set(range(1, SCHEMA_VERSION + 1))
+    assert sorted(study_migrate.STEPS) == list(range(1, SCHEMA_VERSION))
+
+
+def test_a_file_from_before_studies_had_an_origin_was_made_from_its_brief() -> None:
+    (path,) = (path for path in OLD if path.stem == "version-1-without-origin")
+    assert "origin" not in json.loads(path.read_text(encoding="utf-8"))
+    study = from_json(path.read_bytes())
+    assert (study.origin, study.drills) == ("", ())
+
+
+def test_steps_follow_one_another_up_to_todays_version(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(study_migrate, "SCHEMA_VERSION", 3)
+    monkeypatch.setattr(
+        study_migrate,
+        "STEPS",
+        {n: lambda data: {**data, "schema_version": data["schema_version"] + 1, "new": "x"} for n in (1, 2)},
+    )
+    assert migrated({"schema_version": 1}) == {"schema_version": 3, "new": "x"}
+
+
+@pytest.mark.parametrize(
+    ("version", "said"),
+    [
+        (SCHEMA_VERSION + 1, "newer than this program"),
+        (10**40, "newer"),
+        (0, "is no version"),
+        (-1, "is no version"),
+        (True, "is no version"),
+        (1.5, "is no version"),
+        ("1", "is no version"),
+        (None, "is no version"),
+        ([1], "is no version"),
+    ],
+)
+def test_another_version_is_refused_in_words(version: object, said: str, tmp_path: Path) -> None:
+    data = json.loads(OLD[0].read_text(encoding="utf-8")) | {"schema_version": version}
+    with pytest.raises(StudyFileError, match=said):
+        from_json(json.dumps(data))
+    path = tmp_path / "study.json"
+    path.write_text(json.dumps(data))
+    result = CliRunner().invoke(main, ["check", str(path)])
+    assert result.exit_code == 2
+    assert f"this program reads {SCHEMA_VERSION}" in result.output
