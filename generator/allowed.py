@@ -55,12 +55,12 @@ def allowed(brief: Brief, *, rules: bool = True) -> Allowed:
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when there is no plan.
     """
     given = setting(brief)
+    tables = Tables(given)
     rng = random_state(given, 0)
     try:
-        plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+        plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)
     except NoPlan as error:
         raise CannotBeMet(error.where) from None
-    tables = Tables(given)
     chorus = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes)
     chain = chorus.plain_chain()
     slots = {slot.first_tick: slot for slot in chain.slots if isinstance(slot, LickSlot)}

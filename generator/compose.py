@@ -27,6 +27,7 @@ from generator.solver.kept import kept_slots, plan_of
 from generator.solver.licks import LickMaker, Pin
 from generator.solver.place import Place
 from generator.solver.plan import NoPlan, Plan, make_plan
+from generator.solver.playable import Playable
 from generator.solver.rhythms import renewed
 from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
@@ -124,6 +125,7 @@ class Tables:
     def __init__(self, given: Setting):
         self.maker = LickMaker(given.lead, (), given.tempo_bpm)
         self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
+        self.playable = Playable(given.lead, given.tempo_bpm, self.strokes)
 
 
 def write(brief: Brief, avoid: Avoid | None = None) -> Study:
@@ -138,9 +140,11 @@ def write_in(
     given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
 ) -> Study:
     """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
+    tables = tables or Tables(given)
+    playable = tables.playable
 
     def plan(rng: np.random.Generator) -> Plan:
-        return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+        return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, playable)
 
     origin = " ".join(map(str, words))
     if avoid is not None:

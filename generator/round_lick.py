@@ -77,10 +77,12 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
 
 
 def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Generator) -> Plan:
-    plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
+    plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)
     if place >= len(plan.licks):
         raise NoPlan(f"the study has {len(plan.licks)} licks: choose a place from 1 to {len(plan.licks)}")
-    plan = with_rhythm(plan, given.rules, given.tempo_bpm, place, lick.figure, lick.tail, lick.beat, rng)
+    plan = with_rhythm(
+        plan, given.rules, given.tempo_bpm, place, (lick.figure, lick.tail), lick.beat, rng, tables.playable
+    )
     tables.maker.form = plan.form
     if not has_window(plan.licks[place], _course(given, plan, lick, place), tables):
         raise NoPlan(

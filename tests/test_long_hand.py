@@ -189,7 +189,8 @@ def move_faults(rules: RuleFile, study: Study, a: Event, b: Event) -> Iterator[s
     hand, neck = rules.hand, rules.neck
     inside = a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK
     between = time_s(study, b.onset - a.onset)
-    free = between if inside else time_s(study, b.onset - a.end + a.duration // 2)
+    slid = all(note.technique.value == "slide" for note in b.notes)
+    free = between if inside or slid else time_s(study, b.onset - a.end + a.duration // 2)
     if shift_s(hand, neck, a.hand, b.hand) > free + 1e-6:
         yield f"from fret {a.hand} to {b.hand} in {free:.2f} s"
     if not inside:

@@ -1,6 +1,7 @@
 """A file of MusicXML or MIDI as a Study: the way in for commands.
 
-Above compose: it reads rule files for the hand and the forms, and the solver fingers what the file leaves open. A file written by this program comes back as it was.
+Above compose: it reads rule files for the hand and the forms, and the solver fingers what the file leaves open. A file
+written by this program comes back as it was.
 """
 
 from __future__ import annotations

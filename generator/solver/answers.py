@@ -18,6 +18,7 @@ from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, shared_gaps
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.schema import AnswerFamily, PhraseKind, RuleFile
 from generator.solver.layout import CompPlan, LickPlan, by_weight
+from generator.solver.playable import Playable
 from generator.study import ChordSpan
 
 UNDER_A_LICK = "under a lick"
@@ -51,18 +52,18 @@ def choose_comping(
     phrases: Sequence[tuple[int, PhraseKind]],
     form: tuple[ChordSpan, ...],
     rng: Generator,
+    playable: Playable | None = None,
 ) -> tuple[CompPlan, ...] | None:
     """A pattern for each gap between licks and an ending for the last, by constraints; None when none fit.
 
-    ``phrases`` are (bars, kind).
+    ``phrases`` are (bars, kind). A pattern that is not ``playable`` in its gap is not put there.
     """
     step = GRIDS[rules.study.grid]
     gaps = list(_gaps(licks, phrases, form))
     groove = _groove(rules, rng)
-    problem = constraint.Problem(constraint.BacktrackingSolver())
     domains: list[list[_Option]] = []
     drawn: dict[tuple[int, bool], list[_Option]] = {}
-    for k, gap in enumerate(gaps):
+    for gap in gaps:
         options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove))
         if not options:
             return None
@@ -73,16 +74,24 @@ def choose_comping(
             order = sorted(order, key=lambda o: recalled.index(o) if o in recalled else len(recalled))
         drawn.setdefault((gap.beats, leading), order)
         domains.append(order)
-        problem.addVariable(k, list(reversed(order)))
-    _constrain(problem, rules, domains, form)
-    found = problem.getSolution()
-    if found is None:
-        return None
-    comps = []
-    for k, gap in enumerate(gaps):
-        name, pattern, chords = found[k]
-        comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
-    return (*comps, *_under_licks(rules, licks, rng))
+    while all(domains):
+        problem = constraint.Problem(constraint.BacktrackingSolver())
+        for k, order in enumerate(domains):
+            problem.addVariable(k, list(reversed(order)))
+        _constrain(problem, rules, domains, form)
+        found = problem.getSolution()
+        if found is None:
+            return None
+        comps = []
+        for k, gap in enumerate(gaps):
+            name, pattern, chords = found[k]
+            comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
+        stuck = [k for k, comp in enumerate(comps) if playable is not None and not playable(comp, form)]
+        if not stuck:
+            return (*comps, *_under_licks(rules, licks, rng))
+        for k in stuck:
+            domains[k] = [option for option in domains[k] if option != found[k]]
+    return None
 
 
 def _groove(rules: RuleFile, rng: Generator) -> str:

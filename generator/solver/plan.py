@@ -35,6 +35,7 @@ from generator.solver.layout import (
     root_fret,
     window_hands,
 )
+from generator.solver.playable import Playable
 from generator.study import ChordSpan
 
 __all__ = ["CompPlan", "LickPlan", "NoPlan", "Plan", "by_weight", "form_spans", "make_plan", "root_fret"]
@@ -51,7 +52,9 @@ SHORTEST_TAILS = frozenset({"L--", "L-"})
 KIN_GAPS = 2
 
 
-def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Generator) -> Plan:
+def make_plan(
+    rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Generator, playable: Playable | None = None
+) -> Plan:
     """The plan that this random state draws; raises NoPlan when the rule files leave none."""
     names = rules.study.form
     form = rules.forms[names[int(rng.integers(len(names)))]]
@@ -74,7 +77,9 @@ def make_plan(rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Genera
             continue
         licks = tuple(_lick_plans(rules, places, solved, hands))
         kinds = [rules.schemes[scheme].kind(n) for n in range(len(form.phrases))]
-        comps = choose_comping(rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng)
+        comps = choose_comping(
+            rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng, playable
+        )
         if comps is None:
             where = f"answers: no patterns fit the gaps of the scheme {scheme!r}"
             continue

@@ -15,6 +15,7 @@ from generator.rulebook.schema import RuleFile
 from generator.solver.answers import choose_comping
 from generator.solver.layout import LickPlan, NoPlan, Plan, by_weight
 from generator.solver.plan import _cells, _joined, _quickest
+from generator.solver.playable import Playable
 
 
 def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int], rng: Generator) -> Plan:
@@ -39,16 +40,16 @@ def with_rhythm(
     rules: RuleFile,
     tempo_bpm: int,
     number: int,
-    figure: str,
-    tail: str,
+    cells: tuple[str, str],
     beats: int,
     rng: Generator,
+    playable: Playable | None = None,
 ) -> Plan:
-    """The plan with a given rhythm for one lick, its figure for those of its letter, and comping round them anew.
+    """The plan with a given rhythm (figure and way home) for one lick, its figure for those of its letter, and comping round them anew.
 
     The rhythm begins ``beats`` after the start of the lick's bar. Raises NoPlan where it does not fit.
     """
-    licks = list(plan.licks)
+    (figure, tail), licks = cells, list(plan.licks)
     own = licks[number]
     begin = own.start - own.start % TICKS_PER_BAR + beats * TICKS_PER_BEAT
     licks[number] = _with(own, figure, tail, rules, begin)
@@ -64,7 +65,7 @@ def with_rhythm(
         if lick.end > room:
             raise NoPlan(f"the lick is too long for its place in bar {lick.start // TICKS_PER_BAR + 1}")
     kinds = [(b - a + 1, rules.schemes[plan.scheme].kind(n)) for n, (a, b, _) in enumerate(plan.phrases)]
-    comps = choose_comping(rules, tuple(licks), kinds, plan.form, rng)
+    comps = choose_comping(rules, tuple(licks), kinds, plan.form, rng, playable)
     if comps is None:
         raise NoPlan("answers: no patterns fit round the lick")
     return replace(plan, licks=tuple(licks), comps=comps)
