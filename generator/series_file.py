@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
 from generator.harmony import KEY_NAMES, Key
 from generator.render.files import write_whole
+from generator.toml_text import parsed
 
 CHOICES = "series.toml"
 _MOST_BYTES = 64 * 1024
@@ -89,12 +89,10 @@ def read_choices(folder: Path) -> Choices:
         raw = path.read_bytes()
     except OSError as error:
         raise SeriesError([f"{path}: {error.strerror}: a series' folder holds its {CHOICES}"]) from None
-    if len(raw) > _MOST_BYTES:
-        raise SeriesError([f"{path}: {len(raw)} bytes; it has at most {_MOST_BYTES}"])
     try:
-        data = tomllib.loads(raw.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
-        raise SeriesError([f"{path}: not TOML: {error}"]) from None
+        data = parsed(raw, _MOST_BYTES)
+    except ValueError as error:
+        raise SeriesError([f"{path}: {error}"]) from None
     try:
         return _checked(data)
     except ValidationError as error:

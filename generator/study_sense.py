@@ -17,7 +17,7 @@ MOST_BARS = 1000
 MOST_EVENTS = 20_000
 #: Frets on a neck and in a note, quarter tones of a bend, characters of a name.
 MOST_FRETS = 36
-MOST_STRINGS = 12
+LEAST_STRINGS, MOST_STRINGS = 2, 12
 MOST_BEND = 24
 MOST_CHARACTERS = 2000
 
@@ -57,8 +57,8 @@ def _general(study: Study) -> Iterator[str]:
     if not (study.number is None or 0 <= study.number <= 1_000_000):
         yield f"number: {study.number}; numbers go from 0 to 1000000"
     neck = study.neck
-    if not 1 <= neck.strings <= MOST_STRINGS or not all(0 <= pitch <= 127 for pitch in neck.tuning):
-        yield f"neck.tuning: a neck has 1 to {MOST_STRINGS} strings with pitches from 0 to 127"
+    if not LEAST_STRINGS <= neck.strings <= MOST_STRINGS or not all(0 <= pitch <= 127 for pitch in neck.tuning):
+        yield f"neck.tuning: a neck has {LEAST_STRINGS} to {MOST_STRINGS} strings with pitches from 0 to 127"
     if neck.frets > MOST_FRETS:
         yield f"neck.frets: {neck.frets}; a neck has at most {MOST_FRETS}"
     lengths = (neck.scale_mm, neck.nut_spacing_mm, neck.bridge_spacing_mm, neck.edge_mm)

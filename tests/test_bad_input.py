@@ -126,6 +126,8 @@ def test_a_folder_that_exists_is_kept_unless_it_is_to_be_replaced(run) -> None:
     assert result.exit_code == 2
     assert "--replace" in result.output + result.stderr
     assert Path("kept/mine.txt").read_text() == "work of years"
+    assert "holds no study.json" in run("write", "slow-shuffle", "--out", "kept", "--replace").output
+    Path("kept/study.json").write_text("an older study")
     result = run("write", "slow-shuffle", "--format", "tab", "--out", "kept", "--replace")
     assert result.exit_code == 0
     assert sorted(p.name for p in Path("kept").iterdir()) == ["study.json", "study.txt"]

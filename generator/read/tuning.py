@@ -13,6 +13,8 @@ from generator.rhythm import beat_text
 
 #: Frets of a neck that a file says nothing about, and the most there are.
 FRETS, MOST_FRETS = 20, 27
+#: Fewer strings make no neck to find a hand place on; more have no instrument.
+LEAST_STRINGS, MOST_STRINGS = 2, 12
 
 
 def neck_of(score: Score, usual: Neck) -> Neck:
@@ -23,6 +25,8 @@ def neck_of(score: Score, usual: Neck) -> Neck:
     top = max((s.fret for s in score.sounds if s.fret is not None), default=0)
     own = score.fields.neck
     tuning = score.tuning or _worked_out(score, usual)
+    if not LEAST_STRINGS <= len(tuning) <= MOST_STRINGS:
+        raise UnreadableError(f"a tuning of {len(tuning)} strings: {LEAST_STRINGS} to {MOST_STRINGS} are read")
     if own is not None and own.tuning == tuning and own.capo == score.capo and top <= own.top_fret:
         return own
     frets = max(usual.frets, min(MOST_FRETS, top + score.capo))

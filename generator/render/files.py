@@ -44,8 +44,10 @@ def write_whole(path: Path, data: bytes) -> None:
             temporary.chmod(_rights(path))
             temporary.replace(path)
         sync_folder(path.parent)
-    except BaseException:
+    except BaseException as error:
         temporary.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            error.filename = str(path)  # a full disk is told without a name, or with the temporary one
         raise
 
 

@@ -15,7 +15,7 @@ from markupsafe import Markup
 
 from generator.render.handout.inline import asset, policy
 from generator.render.words import CAUTIONS, feel_words, trained
-from generator.render.words_terms import counted, listed, signs
+from generator.render.words_terms import counted, listed, plain, signs
 from generator.study import Study
 
 #: What ``cells`` gives for each column, and which of them are words.
@@ -84,7 +84,7 @@ def series_page(title: str, rows: Sequence[Row]) -> str:
     style = asset("page.css") + _own("series_page.css")
     return _template().render(
         text=TEXT,
-        title=title,
+        title=plain(title),
         facts=_facts(rows),
         rows=[_shown(row) for row in rows],
         cautions=CAUTIONS,
@@ -103,7 +103,7 @@ def _shown(row: Row) -> dict[str, object]:
     study = row.study
     return {
         "number": row.number,
-        "title": study.title,
+        "title": plain(study.title),
         "key": signs(study.home.name),
         "tempo": study.tempo_bpm,
         "level": study.level.replace("-", " "),

@@ -10,7 +10,6 @@ from __future__ import annotations
 import difflib
 import hashlib
 import re
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
@@ -19,6 +18,7 @@ from typing import Any
 
 from generator.rulebook.rule import Source
 from generator.study import RuleDigest
+from generator.toml_text import parsed
 
 KeyPath = tuple[str, ...]
 MAX_BYTES = 512 * 1024
@@ -174,14 +174,10 @@ def _read(path: Path) -> tuple[dict[str, Any], RuleDigest]:
         raw = path.read_bytes()
     except OSError as error:
         raise RuleFileError([f"{label}: cannot be read ({error.strerror})"]) from None
-    if len(raw) > MAX_BYTES:
-        raise RuleFileError([f"{label}: {len(raw)} bytes; a rule file has at most {MAX_BYTES}"])
     try:
-        data = tomllib.loads(raw.decode("utf-8"))
-    except UnicodeDecodeError as error:
-        raise RuleFileError([f"{label}: not UTF-8 text (byte {error.start})"]) from None
-    except (ValueError, RecursionError) as error:
-        raise RuleFileError([f"{label}: not TOML: {error}"]) from None
+        data = parsed(raw, MAX_BYTES)
+    except ValueError as error:
+        raise RuleFileError([f"{label}: {error}"]) from None
     return data, RuleDigest(label, hashlib.sha256(raw).hexdigest())
 
 

@@ -15,7 +15,7 @@ from generator.rulebook.lead import Lead
 from generator.solver.chain import PLACES
 from generator.solver.layout import CompPlan, LickPlan, Plan, role_hands
 from generator.solver.licks import Solved
-from generator.study import Event, Slot, SlotKind, Study
+from generator.study import Event, Slot, SlotKind, Study, StudyFileError
 from generator.touches import FloatArray, touch_of, way_of
 
 
@@ -115,7 +115,15 @@ def _comps(study: Study, lead: Lead) -> Iterator[CompPlan]:
 
 
 def kept_slots(study: Study, plan: Plan, stay: Collection[int]) -> dict[int, Kept]:
-    """The slots (by number) that stay, by the tick at which their plan starts; ``plan`` is ``plan_of`` the study."""
+    """The slots (by number) that stay, by the tick at which their plan starts; ``plan`` is ``plan_of`` the study.
+
+    Raises StudyFileError for one that holds nothing: what comes before and after it would have nothing to go by.
+    """
+    empty = sorted(n for n in stay if not study.events_of(n))
+    if empty:
+        raise StudyFileError(
+            [f"slots.{n}: it holds no events, so it cannot stay: let it be solved anew too" for n in empty]
+        )
     licks = iter(plan.licks)
     comps = iter(plan.comps)
     found: dict[int, Kept] = {}

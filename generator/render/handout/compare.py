@@ -16,6 +16,7 @@ from generator.render.handout.inline import SCORE, filled, sound_element
 from generator.render.handout.model import page_model
 from generator.render.words import CAUTIONS
 from generator.render.words_compare import bars_text, compare_words
+from generator.render.words_terms import plain
 from generator.rhythm import TICKS_PER_BAR
 from generator.study import Study
 
@@ -124,8 +125,8 @@ def _entry(entry: Entry) -> dict[str, Any]:
         facts = [slot_name(entry.asked), bars_text(entry), *facts]
     return {
         "number": entry.number,
-        "title": study.title or strings.COMPARE["untitled"],
-        "name": entry.asked.name,
+        "title": plain(study.title) or strings.COMPARE["untitled"],
+        "name": plain(entry.asked.name),
         "facts": [fact for fact in facts if fact],
         "windows": ", ".join(map(str, entry.windows)),
         "hardest": f"{entry.hardest}" if entry.hardest else "",

@@ -50,6 +50,7 @@ def sound_element(name: str, mp3: bytes) -> tuple[str, str]:
 def _inline_json(data: Any) -> str:
     """JSON that no HTML parser can mistake for the end of its element."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    text = re.sub("[\x7f-\x9f]", lambda match: f"\\u{ord(match[0]):04x}", text)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 

@@ -17,6 +17,7 @@ from generator.render.handout.model import page_model
 from generator.render.words import CAUTIONS, feel_words, key_words, phrase_words, study_words, tempo_words
 from generator.render.words_practice import drill_words
 from generator.render.words_spoken import spoken
+from generator.render.words_terms import plain
 from generator.study import Study
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ def handout(study: Study, *, sound: PageSound | None = None) -> str:
         text=strings.PAGE,
         study=study,
         heading=_heading(study),
+        title=plain(study.title),
         facts=(key_words(study), feel_words(study), tempo_words(study)),
         opening=(study_words(study),),
         cautions=CAUTIONS,
@@ -54,7 +56,7 @@ def handout(study: Study, *, sound: PageSound | None = None) -> str:
 
 def _heading(study: Study) -> str:
     number = f"{strings.PAGE['number']} {study.number}: " if study.number is not None else ""
-    return number + study.title
+    return number + plain(study.title)
 
 
 def _phrases(study: Study) -> list[dict[str, Any]]:
