@@ -57,7 +57,9 @@ def _general(study: Study) -> Iterator[str]:
     if not (study.number is None or 0 <= study.number <= 1_000_000):
         yield f"number: {study.number}; numbers go from 0 to 1000000"
     neck = study.neck
-    if not LEAST_STRINGS <= neck.strings <= MOST_STRINGS or not all(0 <= pitch <= 127 for pitch in neck.tuning):
+    if not LEAST_STRINGS <= neck.strings <= MOST_STRINGS or not all(
+        0 <= pitch <= 127 for pitch in neck.tuning
+    ):
         yield f"neck.tuning: a neck has {LEAST_STRINGS} to {MOST_STRINGS} strings with pitches from 0 to 127"
     if neck.frets > MOST_FRETS:
         yield f"neck.frets: {neck.frets}; a neck has at most {MOST_FRETS}"

@@ -26,7 +26,9 @@ def neck_of(score: Score, usual: Neck) -> Neck:
     own = score.fields.neck
     tuning = score.tuning or _worked_out(score, usual)
     if not LEAST_STRINGS <= len(tuning) <= MOST_STRINGS:
-        raise UnreadableError(f"a tuning of {len(tuning)} strings: {LEAST_STRINGS} to {MOST_STRINGS} are read")
+        raise UnreadableError(
+            f"a tuning of {len(tuning)} strings: {LEAST_STRINGS} to {MOST_STRINGS} are read"
+        )
     if own is not None and own.tuning == tuning and own.capo == score.capo and top <= own.top_fret:
         return own
     frets = max(usual.frets, min(MOST_FRETS, top + score.capo))

@@ -101,7 +101,8 @@ class Lead:
             ),
             self.touch_rule(
                 "lead.double-stops",
-                "a double stop lies on neighbouring strings, "
+                "a double stop lies on neighbouring strings, the upper one "
+                f"{' or '.join(map(str, self.rules.lead.techniques.double_stop_strings))}, "
                 f"{' or '.join(map(str, self.rules.lead.techniques.double_stop_intervals))} semitones apart",
                 self._double_stops,
                 "lead",
@@ -148,6 +149,7 @@ class Lead:
         intervals[tech.double_stop_intervals] = True
         good = (
             (t.mate_string == t.string + 1)
+            & np.isin(t.string, tech.double_stop_strings)
             & intervals[np.clip(t.pitch - t.mate_pitch, 0, 127)]
             & (t.bend == 0)
         )

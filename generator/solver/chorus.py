@@ -99,6 +99,7 @@ class Chorus:
     bends_left: int = 0
     graces_left: int = 0
     whims: dict[tuple[int, tuple[Held, ...]], int] = field(default_factory=dict)
+    tops: dict[int, int] = field(default_factory=dict)
     temperature: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -276,6 +277,7 @@ class Chorus:
             found = self._peaked(item, hand, quotes, follows)
             if found is not None:
                 lattices.append(found)
+        lattices = self._highest(item, lattices)
         if not lattices:
             raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
@@ -312,6 +314,23 @@ class Chorus:
     def _chord(self, item: LickPlan) -> str:
         return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
 
+    def _floor(self, item: LickPlan) -> int:
+        """What a climax is to climb over: the highest peak planned for the licks before it; else nothing."""
+        if item.role != "climax":
+            return 0
+        return max((top for n, top in self.tops.items() if n < item.number), default=0)
+
+    def _highest(self, item: LickPlan, lattices: list[Lattice]) -> list[Lattice]:
+        """A climax's windows in which it climbs over what went before, if there are any; else all."""
+        tops = [
+            int(x.graph.table.enter[(x.node_cost < FORBIDDEN).any(axis=0)].max(initial=0)) for x in lattices
+        ]
+        floor = self._floor(item)
+        high = [x for x, top in zip(lattices, tops, strict=True) if top > floor]
+        if item.role != "climax":
+            self.tops[item.number] = max(tops, default=0)
+        return high or lattices
+
     def _peaked(
         self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
     ) -> Lattice | None:
@@ -320,6 +339,9 @@ class Chorus:
             return self._fixed(item, hand, course)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            floor = self._floor(item)
+            if floor:
+                peaks = iter(sorted(peaks, key=lambda peak: peak[1] <= floor))
             if self.wish.marks:
                 peaks = self.maker.peaks_over(item, hand, self.wish.marks, peaks)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
