@@ -67,7 +67,7 @@ class CannotBeMet(ValueError):
     def problems(self) -> list[str]:
         """The message, a line each."""
         if self.why is None:
-            return [str(self)]
+            return [f"{self}; another --seed, key, tempo or level may find one"]
         rules = [f"  {rule.name}: {rule.sentence} [{rule.source}]" for rule in self.why.rules]
         few = "the fewest that" if self.why.smallest else "together they"
         lines = [f"{self}; {few} cannot all hold:", *rules]

@@ -63,7 +63,7 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
         return _plan(given, tables, lick, place, rng)
 
     def wish_by(plan: Plan) -> Wish:
-        return Wish(courses={place: _course(given, plan, lick, place)})
+        return Wish(courses={place: _course(given, tables, plan, lick, place)})
 
     return solve(
         given,
@@ -84,7 +84,7 @@ def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Genera
         plan, given.rules, given.tempo_bpm, place, (lick.figure, lick.tail), lick.beat, rng, tables.playable
     )
     tables.maker.form = plan.form
-    if not has_window(plan.licks[place], _course(given, plan, lick, place), tables):
+    if not has_window(plan.licks[place], _course(given, tables, plan, lick, place), tables):
         raise NoPlan(
             f"the lick's notes keep the rules in no window of its place over {plan.form[0].roman}: "
             "check it with --instead to see what would"
@@ -92,8 +92,14 @@ def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Genera
     return plan
 
 
-def _course(given: Setting, plan: Plan, lick: OwnLick, place: int) -> Quote:
-    up = into_window(lick.pitches, given, plan.licks[place].hands, given.key.pitch_class - lick.tonic)
+def _course(given: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: int) -> Quote:
+    """The lick's notes in the key: as high as they were if a window has them, else where one has."""
+    up = given.key.pitch_class - lick.tonic
+    for octave in sorted((-12, 0, 12), key=lambda octave: abs(up + octave)):
+        near = Quote(tuple(p + up + octave for p in lick.pitches), 0, band=0)
+        if has_window(plan.licks[place], near, tables):
+            return near
+    up = into_window(lick.pitches, given, plan.licks[place].hands, up)
     return Quote(tuple(p + up for p in lick.pitches), 0, band=0)
 
 

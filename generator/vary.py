@@ -33,7 +33,8 @@ from generator.solver.chorus import Wish
 from generator.solver.kept import plan_of
 from generator.solver.layout import LickPlan, Plan, by_weight, role_hands, window_hands
 from generator.solver.licks import Quote, Solved
-from generator.solver.rhythms import renewed
+from generator.solver.playable import Playable
+from generator.solver.rhythms import answered, renewed
 from generator.study import Slot, Study
 from generator.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
 from generator.writing import Setting
@@ -109,7 +110,7 @@ def vary(
     homes = _homes(model, plan, given, stay, tables)
     made = solve(
         given,
-        lambda rng: _plan(plan, given, distance, stay, homes, rng),
+        lambda rng: _plan(plan, given, distance, stay, homes, tables.playable, rng),
         wish,
         words=("vary", number, distance, origin_of(model), *sorted(stay)),
         title=model.title,
@@ -238,7 +239,13 @@ def _homed(plan: Plan, given: Setting, home: int) -> Plan:
 
 
 def _plan(
-    plan: Plan, given: Setting, distance: str, stay: frozenset[int], homes: Sequence[int], rng: Generator
+    plan: Plan,
+    given: Setting,
+    distance: str,
+    stay: frozenset[int],
+    homes: Sequence[int],
+    playable: Playable,
+    rng: Generator,
 ) -> Plan:
     """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
     home = homes[by_weight(range(len(homes)), lambda k: given.rules.layout.home_odds**k, rng)[0]]
@@ -248,7 +255,10 @@ def _plan(
     letters = list(dict.fromkeys(_base(lick) for lick in moved.licks))
     fresh = [x for x in letters if distance == "far" or rng.random() < _NEW_RHYTHM]
     numbers = {lick.number for lick in moved.licks if _base(lick) in fresh} - stay
-    return renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
+    fresh_plan = renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
+    if distance == "far" and not stay:
+        return answered(fresh_plan, given.rules, rng, playable) or fresh_plan
+    return fresh_plan
 
 
 def _base(lick: LickPlan) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -40,7 +41,8 @@ def commands(group: click.Group = main, path: tuple[str, ...] = ()) -> list[tupl
 def examples(path: tuple[str, ...]) -> list[list[str]]:
     text = " ".join(run(*path, "--help").output.split())
     return [
-        match.split() for match in re.findall(r"Example: lickwright (.*?)(?= Options:| Commands:|$)", text)
+        shlex.split(match)
+        for match in re.findall(r"Example: lickwright (.*?)(?= Options:| Commands:|$)", text)
     ]
 
 

@@ -50,8 +50,8 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--pin-file",
-    help="A lick of your own to build round: FILE@slot=N puts the file's first lick at the N-th lick, "
-    "FILE@lick=M@slot=N its M-th.",
+    help="A lick of your own to build round, its notes kept, its fingering not: FILE@slot=N puts the file's first "
+    "lick where the study has its N-th lick, FILE@lick=M@slot=N its M-th.",
 )
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
@@ -146,7 +146,9 @@ def _round(brief: Brief, pin_file: str) -> Callable[[], Study]:
 
     name, *wanted = pin_file.split("@")
     words = dict(word.partition("=")[::2] for word in wanted)
-    if not Path(name).is_file() or set(words) - {"slot", "lick"} or not words.get("slot", "").isdecimal():
+    if not Path(name).is_file():
+        raise Unusable([f"--pin-file {pin_file}: {name} is no file"])
+    if set(words) - {"slot", "lick"} or not words.get("slot", "").isdecimal():
         raise Unusable([f"--pin-file {pin_file}: write a file and a place, as in mylick.musicxml@slot=1"])
     source = read_study(Path(name), brief.style)
     try:

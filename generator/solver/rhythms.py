@@ -45,7 +45,7 @@ def with_rhythm(
     rng: Generator,
     playable: Playable | None = None,
 ) -> Plan:
-    """The plan with a given rhythm (figure and way home) for one lick, its figure for those of its letter, and comping round them anew.
+    """The plan with a given rhythm (figure, way home) for one lick, its figure for those of its letter, comping anew.
 
     The rhythm begins ``beats`` after the start of the lick's bar. Raises NoPlan where it does not fit.
     """
@@ -64,11 +64,20 @@ def with_rhythm(
     for lick, room in zip(licks, rooms, strict=True):
         if lick.end > room:
             raise NoPlan(f"the lick is too long for its place in bar {lick.start // TICKS_PER_BAR + 1}")
-    kinds = [(b - a + 1, rules.schemes[plan.scheme].kind(n)) for n, (a, b, _) in enumerate(plan.phrases)]
-    comps = choose_comping(rules, tuple(licks), kinds, plan.form, rng, playable)
-    if comps is None:
+    anew = answered(replace(plan, licks=tuple(licks)), rules, rng, playable)
+    if anew is None:
         raise NoPlan("answers: no patterns fit round the lick")
-    return replace(plan, licks=tuple(licks), comps=comps)
+    return anew
+
+
+def answered(plan: Plan, rules: RuleFile, rng: Generator, playable: Playable | None = None) -> Plan | None:
+    """The plan with other comping between its licks; None where none fits or the rule files know its scheme no more."""
+    scheme = rules.schemes.get(plan.scheme)
+    if scheme is None:
+        return None
+    kinds = [(last - first + 1, scheme.kind(n)) for n, (first, last, _) in enumerate(plan.phrases)]
+    comps = choose_comping(rules, plan.licks, kinds, plan.form, rng, playable)
+    return None if comps is None else replace(plan, comps=comps)
 
 
 def _base(lick: LickPlan) -> str:

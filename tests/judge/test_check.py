@@ -414,7 +414,7 @@ CASES = {
         "lead.shape.range",
     ),
     "two peaks": Spoiled(put("d1", E), "lead.shape.peak"),
-    "a model without a hook": Spoiled(put("a3", E), "lead.figure.hook"),
+    "a model without a hook": Spoiled(put("a3", E), "lead.figure.hook", also=also("lead.bends.some")),
     "a restatement that goes its own way": Spoiled(many(b1=E, b2=D, b3=C, b4=LOW_A), "lead.quote"),
     # the whole
     "an event that overlaps": Spoiled(put("c1", duration=30), "study.order", "c2"),
@@ -465,8 +465,28 @@ def test_a_study_harder_than_its_level_is_told_so(lead: Lead) -> None:
 def test_every_rule_of_the_judge_is_broken_here(lead: Lead) -> None:
     """All but lead.neck, which prunes the search alone: in a study it is study.places that is broken."""
     names = {rule.name for rule in (*lead.all_rules, *grip_rules(lead), *study_rules(lead))}
-    broken = {case.rule for case in CASES.values()} | HARDER
+    broken = {case.rule for case in CASES.values()} | HARDER | {"lead.bends.some", *LINES}
     assert broken == names - {"lead.neck"} | {"lead.sounded.V", "study.places"}
+
+
+def test_a_study_without_a_bend_is_told_so_where_the_hand_could_bend(lead: Lead) -> None:
+    plain = tuple(replace(e, notes=tuple(replace(n, bend=None) for n in e.notes)) for e in STUDY.events)
+    assert "lead.bends.some" in {v.rule for v in check(replace(STUDY, events=plain), lead)}
+
+
+#: Second licks that break a rule of their whole line: (tick, ticks, string, fret, finger) a note.
+LINES = {
+    "lead.shape.rambling": [
+        (0, 4, 3, 5, 1), (4, 4, 3, 7, 3), (8, 4, 2, 5, 1), (12, 4, 3, 5, 1), (16, 4, 3, 7, 3), (20, 4, 2, 5, 1),
+        (24, 16, 3, 7, 3),
+    ],
+    "hand.same-finger": [(0, 8, 3, 7, 3), (8, 8, 3, 5, 1), (16, 8, 2, 5, 1), (24, 8, 3, 7, 4), (32, 16, 3, 5, 1)],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("rule", LINES)
+def test_a_line_that_rambles_or_changes_fingers_is_told_so(rule: str, lead: Lead) -> None:
+    assert rule in {v.rule for v in check(other_lick(*LINES[rule]), lead)}
 
 
 def test_violations_come_in_order_of_time(lead: Lead) -> None:
