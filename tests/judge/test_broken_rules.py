@@ -13,7 +13,7 @@ from generator.harmony import DEGREES
 from generator.judge.check import Violation, check
 from generator.study import Bend, BendKind, Brief, Event, Note, SlotKind, Study, Technique
 
-BRIEF = Brief("slow-shuffle", "A", 5, level="fluent")
+BRIEF = Brief("slow-shuffle", "A", 7, level="fluent")
 
 
 @pytest.fixture(scope="module")

@@ -386,7 +386,7 @@ CASES = {
             replace(named("a6"), notes=doubled(3, 6, 2, (4, 7, 3))),
         ),
         "lead.double-stops.count",
-        also=also("hand.double-stops"),
+        also=also("hand.double-stops", "lead.double-stops"),
     ),
     "a grace to another note": Spoiled(
         put("d3", note(3, 4, 1, grace=Grace(3, 1, H))), "lead.graces", "d3", 3
