@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from generator import __version__
 from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
+from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
 from generator.rulebook.places import sways
@@ -72,7 +73,7 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
             slot = Slot(
                 n,
                 SlotKind.COMP,
-                part.plan.phrase,
+                _phrase_at(plan, made[0].onset, part.plan.phrase),
                 made[0].onset,
                 made[-1].end,
                 cells=(part.plan.pattern,),
@@ -105,6 +106,12 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
         scheme=plan.scheme,
         origin=origin,
     )
+
+
+def _phrase_at(plan: Plan, tick: int, planned: int) -> int:
+    """The phrase in which comping first sounds: a row that begins with silence may have been planned before it."""
+    bar = tick // TICKS_PER_BAR
+    return next((n for n, (first, last, _) in enumerate(plan.phrases) if first <= bar <= last), planned)
 
 
 def _lick_slot(plan: LickPlan, n: int, made: list[Event], number_of: dict[int, int]) -> Slot:
