@@ -66,11 +66,23 @@ def test_a_pinned_phrase_keeps_its_notes_in_another_key() -> None:
             assert len({b - a for a, b in zip(old, new, strict=True)}) == 1
 
 
+def moved(key: str) -> tuple[Study, Study]:
+    """A study and its notes in another key."""
+    for seed in range(1, 10):
+        try:
+            return a_study(seed=seed), same_notes(a_study(seed=seed), key)
+        except compose.CannotBeMet:
+            continue
+    raise AssertionError("none of nine studies has its notes in this key")
+
+
 @pytest.mark.parametrize("key", ["C", "E"])
 def test_the_same_notes_in_another_key_are_those_that_music21_transposes_to(key: str) -> None:
-    """music21's Interval transposes each sounding pitch; only the octave is left to the fingering."""
-    model = a_study(seed=5)
-    made = same_notes(model, key)
+    """music21's Interval transposes each sounding pitch; only the octave is left to the fingering.
+
+    Some studies have no window for a lick in some keys, and are refused: the first that has is taken.
+    """
+    model, made = moved(key)
     up = interval.Interval(pitch.Pitch(model.key.replace("b", "-")), pitch.Pitch(key.replace("b", "-")))
     shifts = set()
     for slot in model.slots:

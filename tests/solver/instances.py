@@ -247,7 +247,7 @@ def simple_paths(lattice: Lattice) -> Iterator[tuple[int, tuple[int, ...]]]:
         return
 
 
-def by_cp_sat(lattice: Lattice, seconds: float = 60.0) -> int | None:
+def by_cp_sat(lattice: Lattice, seconds: float = 300.0) -> int | None:
     """The proved optimum by CP-SAT, None when it proves that there is none.
 
     A literal for every edge of every move and for every step of the automaton; both are flows, tied together
