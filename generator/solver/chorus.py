@@ -235,6 +235,8 @@ class Chorus:
     def _comp_link(self, item: CompPlan, *, whims: bool = True) -> CompSlot:
         romans = [(s.onset, s.roman) for s in self.plan.form]
         hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
+        if not hits:
+            raise DeadEnd(f"{self.name(item)}: there is no stroke in it")
         options = []
         for hit in hits:
             made = self.strokes.options(hit)
