@@ -21,7 +21,7 @@ from tests.robust.fuzz import Damaged, damaged, fault_of, faults_in, run, with_d
 from tests.robust.mutations import hurt_bytes, hurt_tree
 from tests.studies import tour
 
-MANY = int(os.environ.get("LICKWRIGHT_FUZZ", "2000"))
+MANY = int(os.environ.get("LICKWRIGHT_FUZZ", "1000"))
 
 
 def test_damaged_files_of_every_kind_are_answered() -> None:
