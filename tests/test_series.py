@@ -12,6 +12,7 @@ import pytest
 
 from generator import compose, series
 from generator.figures import Avoid, figures
+from generator.harmony import Key
 from generator.render import files
 from generator.render.outputs import SoundOptions
 from generator.render.words import CAUTIONS
@@ -116,7 +117,8 @@ def grown(count: int, style: str = "slow-shuffle") -> list[Study]:
 
 def held_to_the_promise(studies: list[Study]) -> None:
     assert [s.number for s in studies] == list(range(1, len(studies) + 1))
-    assert [s.key for s in studies] == [through_all_keys("A")[k % 12] for k in range(len(studies))]
+    keys = [Key(through_all_keys("A")[k % 12]).pitch_class for k in range(len(studies))]
+    assert [s.home.pitch_class for s in studies] == keys
     assert alike(studies, 4) == []
     assert len({s.title for s in studies}) == len(studies)
     assert [n.study for n in series.whole(PORCH).numbers] == studies
