@@ -150,6 +150,6 @@ def test_six_candidates_for_every_slot_of_a_study(seed: int) -> None:
             lines = [line_of(c.study, slot.number) for c in found]
             assert min(line_distance(a, b).total for a, b in combinations(lines, 2)) >= apart
             assert all(faults(c.study) == [] for c in found)
-    # a place held by its neighbours on both sides may have fewer: one in a study at the most
+    # short licks that quote each other have fewer: one such pair in a study at the most
     assert min(counts) >= 3
-    assert sum(count < 6 for count in counts) <= 1, counts
+    assert sum(count < 6 for count in counts) <= 2, counts
