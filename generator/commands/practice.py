@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from generator.commands.shared import Unusable, echo, formats_of, progress, sound_of, sound_options
+from generator.commands.shared import Unusable, echo, formats_of, instrument_options, progress, sound_options
 
 if TYPE_CHECKING:
     from generator.practice import Practice, Request
@@ -79,13 +79,7 @@ def practice() -> None:
     help=f"The record of what was given; {RECORD} beside the folder unless given.",
 )
 @click.option("--date", "day", type=_DAY, help="The day it is for, as 2026-11-24; today unless given.")
-@click.option("--hand", help="Another hand: small, or a rule file.")
-@click.option(
-    "--strings", help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file."
-)
-@click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file.")
-@click.option("--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up.")
-@click.option("--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it.")
+@instrument_options
 @click.option(
     "--format", "formats", default="tab,html", show_default=True, help="What to write besides study.json."
 )
@@ -105,7 +99,7 @@ def sheet(**given: Any) -> None:
     from generator.render.tabtext import tab
 
     formats = formats_of(given["formats"])
-    sound = sound_of(given["speeds"], given["band"], given["driven"], given["click"], given["exact"])
+    sound: SoundOptions = given["sound"]
     out: Path | None = given["out"]
     path: Path | None = given["record"] or (out.resolve().parent / RECORD if out else None)
     day = _day(given["day"])
@@ -137,8 +131,6 @@ def _request(given: dict[str, Any]) -> Request:
             keys = keys_in_fourths(given["key"], min(given["count"], 12))
         except ValueError as error:
             raise Unusable([f"--key: {error}"]) from None
-    kinds = ("neck", "strings", "hand", "tuning", "capo")
-    options = tuple((kind, str(given[kind])) for kind in kinds if given[kind] is not None)
     return Request(
         given["style"],
         tuple(goal for text in given["goals"] for goal in words(text)),
@@ -150,7 +142,7 @@ def _request(given: dict[str, Any]) -> Request:
         given["tempo"],
         given["times"],
         words(given["over"]) or ("I",),
-        options,
+        given["instrument"],
     )
 
 

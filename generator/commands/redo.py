@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,11 +11,13 @@ from generator.commands.shared import (
     Unusable,
     echo,
     formats_of,
-    progress,
     read_study,
-    sound_of,
     sound_options,
+    written,
 )
+
+if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
 
 
 @click.command()
@@ -42,11 +45,7 @@ def redo(
     out: Path | None,
     formats: str,
     replace: bool,
-    speeds: str,
-    band: bool,
-    driven: bool,
-    click: bool,
-    exact: bool,
+    sound: SoundOptions,
 ) -> None:
     """Solve one slot of a study anew and keep the rest, or keep what is pinned and solve the rest.
 
@@ -54,12 +53,11 @@ def redo(
     """
     from generator import compose
     from generator.pins import Pins, read_pins
-    from generator.render.outputs import new_folder, write_formats
     from generator.render.tabtext import tab
 
     if bool(slots) == bool(pins):
         raise Unusable(["redo: give --slot for what is to change, or --pin for what is to stay"])
-    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    wanted = formats_of(formats)
     read = read_study(study)
     beyond = [slot for slot in slots if slot > len(read.slots)]
     if beyond:
@@ -68,10 +66,4 @@ def redo(
         chosen = Pins(read, frozenset(s.number for s in read.slots if s.number + 1 not in slots))
     else:
         chosen = read_pins(read, pins)
-    if out is None:
-        echo(tab(compose.around(chosen, seed)))
-        return
-    with new_folder(out, replace) as folder:
-        new = compose.around(chosen, seed)
-        write_formats(new, folder, ("json", *wanted), sound, progress())
-    echo(tab(new))
+    echo(tab(written(out, replace, wanted, sound, lambda: compose.around(chosen, seed))))

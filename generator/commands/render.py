@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import Unusable, formats_of, progress, read_study, sound_of, sound_options
+from generator.commands.shared import Unusable, formats_of, progress, read_study, sound_options
+
+if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
 
 #: Formats of others that are read too, and how their files end.
 SUFFIXES = {"musicxml": ".musicxml", "midi": ".mid"}
@@ -35,11 +39,7 @@ def render(
     rules: str | None,
     key: str | None,
     form: str | None,
-    speeds: str,
-    band: bool,
-    driven: bool,
-    click: bool,
-    exact: bool,
+    sound: SoundOptions,
 ) -> None:
     """Make other formats from a study file, a MusicXML score or a MIDI file.
 
@@ -47,7 +47,7 @@ def render(
     """
     from generator.render.outputs import write_formats
 
-    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    wanted = formats_of(formats)
     if not wanted:
         raise Unusable(["--format: name at least one format"])
     read, folder = read_study(study, rules, key, form), out or study.parent

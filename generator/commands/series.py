@@ -12,15 +12,14 @@ from generator.commands.shared import (
     Unusable,
     echo_table,
     formats_of,
-    instrument_of,
     instrument_options,
     plain,
     progress,
-    sound_of,
     sound_options,
 )
 
 if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
     from generator.series import Added
 
 FOLDER = click.Path(path_type=Path)
@@ -57,11 +56,7 @@ def series_new(
     keys: str | None,
     level: str | None,
     longest_shared: int | None,
-    hand: str | None,
-    strings: str | None,
-    neck: str | None,
-    tuning: str | None,
-    capo: int | None,
+    instrument: tuple[tuple[str, str], ...],
 ) -> None:
     """Make the folder of a series, with its style and keys in it.
 
@@ -70,8 +65,7 @@ def series_new(
     from generator import series
     from generator.series_file import Choices
 
-    named = instrument_of(neck, strings, hand, tuning, capo)
-    options = tuple((kind, _from(folder, value)) for kind, value in named)
+    options = tuple((kind, _from(folder, value)) for kind, value in instrument)
     called = name or folder.resolve().name
     chosen = Choices(called, _from(folder, style), _keys(key, keys), level, longest_shared, options)
     series.new(folder, chosen)
@@ -125,11 +119,7 @@ def series_add(
     tempo: int | None,
     title: str | None,
     formats: str,
-    speeds: str,
-    band: bool,
-    driven: bool,
-    click: bool,
-    exact: bool,
+    sound: SoundOptions,
 ) -> None:
     """Write the next number of a series, unlike all before it.
 
@@ -138,7 +128,6 @@ def series_add(
     from generator import series
 
     wanted = series.Wanted(key, seed, level, tempo, title)
-    sound = sound_of(speeds, band, driven, click, exact)
     _say(folder, series.add(folder, wanted, formats_of(formats), sound, progress(), _waiting))
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Collection
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -43,7 +44,14 @@ def plain(text: str) -> str:
 
 
 def instrument_options(command: F) -> F:
-    """The options that name another player or instrument; ``instrument_of`` makes a brief's options of them."""
+    """The options that name another player or instrument; the command gets them as a brief's, ``instrument``."""
+
+    @wraps(command)
+    def called(**given: Any) -> Any:
+        kinds = ((kind, given.pop(kind)) for kind in ("neck", "strings", "hand", "tuning", "capo"))
+        instrument = tuple((kind, str(value)) for kind, value in kinds if value is not None)
+        return command(instrument=instrument, **given)
+
     options = [
         click.option("--hand", help="Another hand: small, or a rule file."),
         click.option(
@@ -58,21 +66,23 @@ def instrument_options(command: F) -> F:
             "--capo", type=click.IntRange(0, 9), help="The fret of the capo; frets are counted from it."
         ),
     ]
+    made: Any = called
     for option in reversed(options):
-        command = option(command)
-    return command
-
-
-def instrument_of(
-    neck: str | None, strings: str | None, hand: str | None, tuning: str | None, capo: int | None
-) -> tuple[tuple[str, str], ...]:
-    """The options of a brief, in the order in which they are merged."""
-    given = {"neck": neck, "strings": strings, "hand": hand, "tuning": tuning, "capo": capo}
-    return tuple((kind, str(value)) for kind, value in given.items() if value is not None)
+        made = option(made)
+    return cast(F, made)
 
 
 def sound_options(command: F) -> F:
-    """The options of everything that makes sound."""
+    """The options of everything that makes sound; the command gets them as ``sound``."""
+
+    @wraps(command)
+    def called(**given: Any) -> Any:
+        speeds, flags = (
+            given.pop("speeds"),
+            [given.pop(name) for name in ("band", "driven", "click", "exact")],
+        )
+        return command(sound=_sound(speeds, *flags), **given)
+
     options = [
         click.option(
             "--speed",
@@ -86,12 +96,13 @@ def sound_options(command: F) -> F:
         click.option("--click", is_flag=True, help="A click in place of the drums."),
         click.option("--exact", is_flag=True, help="No small differences of timing, as from a machine."),
     ]
+    made: Any = called
     for option in reversed(options):
-        command = option(command)
-    return command
+        made = option(made)
+    return cast(F, made)
 
 
-def sound_of(speeds: str, band: bool, driven: bool, click_track: bool, exact: bool) -> SoundOptions:
+def _sound(speeds: str, band: bool, driven: bool, click_track: bool, exact: bool) -> SoundOptions:
     """The options of sound as one value; raises Unusable for a speed that cannot be."""
     from generator.render.outputs import SoundOptions
 
@@ -112,6 +123,20 @@ def formats_of(text: str) -> tuple[str, ...]:
     from generator.render.outputs import checked_formats
 
     return checked_formats([name.strip() for name in text.split(",") if name.strip()])
+
+
+def written(
+    out: Path | None, replace: bool, formats: tuple[str, ...], sound: SoundOptions, make: Callable[[], Study]
+) -> Study:
+    """The study that ``make`` gives, with its files in the folder ``out`` if there is to be one."""
+    from generator.render.outputs import new_folder, write_formats
+
+    if out is None:
+        return make()
+    with new_folder(out, replace) as folder:
+        study = make()
+        write_formats(study, folder, ("json", *formats), sound, progress())
+    return study
 
 
 def progress() -> Callable[[int, int, str], None] | None:

@@ -10,13 +10,13 @@ import click
 from generator.commands.shared import (
     echo,
     formats_of,
-    progress,
     read_study,
-    sound_of,
     sound_options,
+    written,
 )
 
 if TYPE_CHECKING:
+    from generator.render.outputs import SoundOptions
     from generator.study import Study
 
 STUDY = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -63,11 +63,7 @@ def vary(
     out: Path | None,
     formats: str,
     replace: bool,
-    speeds: str,
-    band: bool,
-    driven: bool,
-    click: bool,
-    exact: bool,
+    sound: SoundOptions,
 ) -> None:
     """Write a study again, solved anew: other frets and shapes, as far from it as asked.
 
@@ -75,28 +71,21 @@ def vary(
 
     Example: lickwright vary first/study.json --key C --number 3 --distance cousin --out third
     """
-    from generator.render.outputs import new_folder, write_formats
     from generator.render.tabtext import tab
     from generator.render.words_vary import changes
     from generator.vary import same_notes as moved
     from generator.vary import vary as varied
 
-    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
+    wanted = formats_of(formats)
     model = read_study(study)
 
-    def made() -> tuple[Study, tuple[Study, ...]]:
-        home = key or model.brief.key
-        if same_notes:
-            return moved(model, home), ()
-        others = (*_beside(model, study, out), *(read_study(path) for path in against))
-        return varied(model, home, number, distance, others, pins).study, others
+    home = key or model.brief.key
+    others = () if same_notes else (*_beside(model, study, out), *(read_study(path) for path in against))
 
-    if out is None:
-        new, others = made()
-    else:
-        with new_folder(out, replace) as folder:
-            new, others = made()
-            write_formats(new, folder, ("json", *wanted), sound, progress())
+    def made() -> Study:
+        return moved(model, home) if same_notes else varied(model, home, number, distance, others, pins).study
+
+    new = written(out, replace, wanted, sound, made)
     echo(tab(new))
     echo(changes(new, model, others))
 

@@ -13,12 +13,11 @@ from generator.commands.shared import (
     Unusable,
     echo,
     formats_of,
-    instrument_of,
     instrument_options,
     progress,
     read_study,
-    sound_of,
     sound_options,
+    written,
 )
 
 if TYPE_CHECKING:
@@ -72,11 +71,7 @@ def write(
     out: Path | None,
     tempo: int | None,
     level: str | None,
-    hand: str | None,
-    strings: str | None,
-    neck: str | None,
-    tuning: str | None,
-    capo: int | None,
+    instrument: tuple[tuple[str, str], ...],
     adventurous: float | None,
     candidates: int | None,
     pin_file: str | None,
@@ -85,37 +80,24 @@ def write(
     formats: str,
     replace: bool,
     fingers: bool,
-    speeds: str,
-    band: bool,
-    driven: bool,
-    click: bool,
-    exact: bool,
+    sound: SoundOptions,
 ) -> None:
     """Write a study by the rules of STYLE, a shipped style or a path to a rule file.
 
     Example: lickwright write slow-shuffle --key A --seed 7 --out first
     """
     from generator import compose
-    from generator.render.outputs import new_folder, write_formats
     from generator.render.tabtext import tab
     from generator.study import Brief
 
-    wanted, sound = formats_of(formats), sound_of(speeds, band, driven, click, exact)
-    options = instrument_of(neck, strings, hand, tuning, capo)
-    if adventurous is not None:
-        options = (*options, ("adventurous", f"{adventurous:g}"))
-    brief = Brief(style, key, seed, tempo, level, title, number, options)
+    wanted = formats_of(formats)
+    calm = () if adventurous is None else (("adventurous", f"{adventurous:g}"),)
+    brief = Brief(style, key, seed, tempo, level, title, number, (*instrument, *calm))
     if candidates is not None:
         _write_several(brief, candidates, out, wanted, sound, replace)
         return
     made = _round(brief, pin_file) if pin_file is not None else partial(compose.write, brief)
-    if out is None:
-        echo(tab(made(), fingers=fingers))
-        return
-    with new_folder(out, replace) as folder:
-        study = made()
-        write_formats(study, folder, ("json", *wanted), sound, progress())
-    echo(tab(study, fingers=fingers))
+    echo(tab(written(out, replace, wanted, sound, made), fingers=fingers))
 
 
 def _write_several(
