@@ -15,8 +15,9 @@ from generator.rulebook.rule import Named
 from generator.solver.chain import PLACES, LickSlot
 from generator.solver.chorus import Chorus
 from generator.solver.choruses import count
+from generator.solver.layout import LickPlan, NoPlan
 from generator.solver.place import Place
-from generator.solver.plan import LickPlan, NoPlan, make_plan
+from generator.solver.plan import make_plan
 from generator.study import Brief
 
 #: Licks drawn evenly to say how many have the shape asked for.

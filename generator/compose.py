@@ -24,9 +24,10 @@ from generator.rulebook.whole import grip_rules, study_rules
 from generator.solver.chorus import DeadEnd, Wish, solve_chorus
 from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
+from generator.solver.layout import NoPlan, Plan
 from generator.solver.licks import LickMaker, Pin
 from generator.solver.place import Place
-from generator.solver.plan import NoPlan, Plan, make_plan
+from generator.solver.plan import make_plan
 from generator.solver.playable import Playable
 from generator.solver.rhythms import renewed
 from generator.solver.why import Why, explain

@@ -252,17 +252,13 @@ def _plan(
     moved = _homed(plan, given, home)
     if distance == "near":
         return moved
-    letters = list(dict.fromkeys(_base(lick) for lick in moved.licks))
+    letters = list(dict.fromkeys(lick.base for lick in moved.licks))
     fresh = [x for x in letters if distance == "far" or rng.random() < _NEW_RHYTHM]
-    numbers = {lick.number for lick in moved.licks if _base(lick) in fresh} - stay
+    numbers = {lick.number for lick in moved.licks if lick.base in fresh} - stay
     fresh_plan = renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
     if distance == "far" and not stay:
         return answered(fresh_plan, given.rules, rng, playable) or fresh_plan
     return fresh_plan
-
-
-def _base(lick: LickPlan) -> str:
-    return lick.letter.rstrip("'")
 
 
 def _courses(

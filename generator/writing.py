@@ -17,8 +17,8 @@ from generator.rulebook.schema import RuleFile
 from generator.solver.chorus import Part, SolvedComp
 from generator.solver.comping import NAMED_SIGNS, Hit, Stroke, slides
 from generator.solver.kept import Kept
+from generator.solver.layout import LickPlan, Plan
 from generator.solver.licks import Solved, context
-from generator.solver.plan import LickPlan, Plan
 from generator.solver.ringing import let_ring
 from generator.study import (
     Bend,

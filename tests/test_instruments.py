@@ -12,7 +12,6 @@ from generator.compose import checked, lead_of, read_rules, write
 from generator.harmony import Key
 from generator.neck import TUNINGS, Neck, parse_tuning
 from generator.rulebook.load import RuleFileError, gather, last_names, mistakes
-from generator.solver.plan import root_fret
 from generator.study import Brief, SlotKind, Study, from_json, to_json
 
 SIX_STRINGS = [name for name, pitches in TUNINGS.items() if len(pitches) == 6]
@@ -56,13 +55,13 @@ def test_frets_are_counted_from_the_capo_and_the_key_stays() -> None:
 
 def test_windows_are_counted_where_the_root_lies_on_the_first_string() -> None:
     a = Key("A")
-    assert root_fret(a, Neck()) == 5
+    assert Neck().root_fret(a.pitch_class) == 5
     # the sixth string alone goes down: the licks stay where they are
-    assert root_fret(a, Neck(TUNINGS["drop D"])) == 5
-    assert root_fret(a, Neck(TUNINGS["half a step down"])) == 6
-    assert root_fret(a, Neck(capo=2)) == 3
+    assert Neck(TUNINGS["drop D"]).root_fret(a.pitch_class) == 5
+    assert Neck(TUNINGS["half a step down"]).root_fret(a.pitch_class) == 6
+    assert Neck(capo=2).root_fret(a.pitch_class) == 3
     # a bass has its lowest string where a guitar's sixth is
-    assert root_fret(a, Neck(TUNINGS["bass"])) == 5
+    assert Neck(TUNINGS["bass"]).root_fret(a.pitch_class) == 5
 
 
 # ---- strings ----------------------------------------------------------------------------------------------

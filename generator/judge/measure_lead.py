@@ -10,6 +10,8 @@ from generator.distance import distance_of, line_distances, line_of
 from generator.harmony import semitones
 from generator.judge.passage import Lick, Passage, Sounded
 from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
+from generator.rulebook.development import Development, development
+from generator.rulebook.rule import Line
 from generator.study import BendKind, Study, Technique
 
 #: Semitones: a neighbour in a pentatonic scale at most, and a leap at least (a fourth). Common practice, no source.
@@ -273,12 +275,11 @@ def fidelity(passage: Passage) -> float | None:
 
 
 def develops(lick: Lick) -> float | None:
-    """1 when the way home goes the figure's ways, three notes or more; None when figure or way home is shorter."""
-    count = lick.slot.figure_notes
-    home = lick.notes[count : 2 * count]
-    if count < 3 or len(home) < 3:
-        return None
-    return float(directions(home) == directions(lick.figure)[: len(home) - 1])
+    """1 when the way home takes up the figure (see ``development``); None when one of the two is too short to."""
+    pitches = tuple(note.pitch2 // 2 for note in lick.notes)
+    ticks, durations = (tuple(getattr(note, name) for note in lick.notes) for name in ("onset", "duration"))
+    found = development(Line(pitches, ticks, durations, figure=lick.slot.figure_notes))
+    return None if found is None else float(found is not Development.NONE)
 
 
 def rhythms(passage: Passage) -> float | None:

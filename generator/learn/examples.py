@@ -11,7 +11,7 @@ from generator.rhythm import Onset
 from generator.rulebook.places import places
 from generator.rulebook.rule import At
 from generator.solver.fixed import plan_of
-from generator.solver.plan import LickPlan
+from generator.solver.layout import LickPlan
 from generator.study import ChordSpan, Event, SlotKind, Study
 from generator.touches import Touch, touch_of, way_of
 

@@ -24,8 +24,8 @@ from generator.solver.development import bound, courses
 from generator.solver.grips import Held
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
+from generator.solver.layout import CompPlan, LickPlan, Plan
 from generator.solver.licks import LickMaker, Mark, Pin, Quote, Solved
-from generator.solver.plan import CompPlan, LickPlan, Plan
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
 PEAK_TRIES = 14

@@ -34,9 +34,9 @@ from generator.rulebook.rule import (
 from generator.rulebook.schema import RuleFile
 from generator.solver.enumeration import Found
 from generator.solver.lattice import Lattice
+from generator.solver.layout import LickPlan
 from generator.solver.licks import LickMaker
 from generator.solver.moves import RuleGraph, rule_graph
-from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
 from generator.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 

@@ -50,6 +50,11 @@ class LickPlan:
     leads: bool = False
 
     @property
+    def base(self) -> str:
+        """The letter without its marks: those of one letter share a figure."""
+        return self.letter.rstrip("'")
+
+    @property
     def start(self) -> int:
         """The tick of the first onset."""
         return self.onsets[0].tick
@@ -117,20 +122,10 @@ def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
     return tuple(spans)
 
 
-def root_fret(key: Key, neck: Neck) -> int:
-    """The fret (0..11) from which windows are counted: the key's root on the first string.
-
-    In standard tuning the sixth string has it at the same fret, but that one is the first to be tuned down; a
-    neck of less than six strings counts on its lowest.
-    """
-    string = 1 if neck.strings >= 6 else neck.strings
-    return (key.pitch_class - neck.pitch(string, 0)) % 12
-
-
 def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
     """The index-finger frets that a study of this key may call home, the rule file's favourites first."""
     windows = rules.lead.windows
-    root = root_fret(key, neck)
+    root = neck.root_fret(key.pitch_class)
     found = [max(1, fret) for fret in windows.frets]
     for relative in windows.relative:
         frets = (root + relative - 12, root + relative, root + relative + 12)
@@ -141,7 +136,7 @@ def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
 def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> dict[str, tuple[int, ...]]:
     """For each role the windows it may take: home, and the nearest of its own places, ``count`` in all."""
     windows = rules.lead.windows
-    root = root_fret(key, neck)
+    root = neck.root_fret(key.pitch_class)
     chosen = [home]
     by_role: dict[str, tuple[int, ...]] = {}
     for role in ("climax", "answer", "question", "close"):

@@ -22,8 +22,8 @@ from generator.solver.automaton import Compiled, compile_rules, language
 from generator.solver.bounds import check_size
 from generator.solver.chain import LickSlot
 from generator.solver.lattice import Lattice
+from generator.solver.layout import LickPlan
 from generator.solver.moves import RuleGraph, rule_graph
-from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
 from generator.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 

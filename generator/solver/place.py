@@ -26,9 +26,9 @@ from generator.rulebook.rule import (
 from generator.solver.automaton import compile_rules, language
 from generator.solver.bounds import look_at_the_clock
 from generator.solver.lattice import Lattice
+from generator.solver.layout import LickPlan
 from generator.solver.licks import context
 from generator.solver.moves import RuleGraph, candidates, worth_asking
-from generator.solver.plan import LickPlan
 from generator.study import ChordSpan
 from generator.touches import HAMMER, PLUCK, PULL, SLIDE, BoolArray, FloatArray, IntArray, TouchTable
 

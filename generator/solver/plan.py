@@ -32,13 +32,10 @@ from generator.solver.layout import (
     layouts,
     lick_places,
     role_hands,
-    root_fret,
     window_hands,
 )
 from generator.solver.playable import Playable
 from generator.study import ChordSpan
-
-__all__ = ["CompPlan", "LickPlan", "NoPlan", "Plan", "by_weight", "form_spans", "make_plan", "root_fret"]
 
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
 MOST_CELLS = 24

@@ -22,15 +22,15 @@ def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int
     """The plan with other cells for the licks of these numbers; one for which no other fits keeps its own."""
     licks = list(plan.licks)
     figures: dict[str, str] = {}
-    for letter in dict.fromkeys(_base(lick) for lick in licks):
-        family = [lick for lick in licks if _base(lick) == letter]
+    for letter in dict.fromkeys(lick.base for lick in licks):
+        family = [lick for lick in licks if lick.base == letter]
         if all(lick.number in numbers for lick in family):
             new = _figure(family, rules, tempo_bpm, rng)
             if new is not None:
                 figures[letter] = new
     for n, lick in enumerate(licks):
         if lick.number in numbers:
-            figure = figures.get(_base(lick), lick.figure)
+            figure = figures.get(lick.base, lick.figure)
             licks[n] = _with(lick, figure, _tail(lick, figure, rules, tempo_bpm, rng) or lick.tail, rules)
     return replace(plan, licks=tuple(licks))
 
@@ -54,7 +54,7 @@ def with_rhythm(
     begin = own.start - own.start % TICKS_PER_BAR + beats * TICKS_PER_BEAT
     licks[number] = _with(own, figure, tail, rules, begin)
     for n, lick in enumerate(licks):
-        if n != number and _base(lick) == _base(own):
+        if n != number and lick.base == own.base:
             onward = _tail(lick, figure, rules, tempo_bpm, rng)
             if onward is None:
                 raise NoPlan(f"no way home fits the lick's figure in bar {lick.start // TICKS_PER_BAR + 1}")
@@ -78,10 +78,6 @@ def answered(plan: Plan, rules: RuleFile, rng: Generator, playable: Playable | N
     kinds = [(last - first + 1, scheme.kind(n)) for n, (first, last, _) in enumerate(plan.phrases)]
     comps = choose_comping(rules, plan.licks, kinds, plan.form, rng, playable)
     return None if comps is None else replace(plan, comps=comps)
-
-
-def _base(lick: LickPlan) -> str:
-    return lick.letter.rstrip("'")
 
 
 def _beats(lick: LickPlan) -> int:

@@ -15,7 +15,7 @@ from generator.judge.check import check
 from generator.neck import Neck
 from generator.rulebook.lead import Lead
 from generator.rulebook.whole import grip_rules, study_rules
-from generator.solver.plan import form_spans
+from generator.solver.layout import form_spans
 from generator.study import (
     Bend,
     BendKind,

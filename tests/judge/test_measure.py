@@ -114,10 +114,11 @@ def test_a_bend_counts_where_it_goes() -> None:
     assert value(curled, "techniques") == 1
 
 
-def test_a_way_home_that_goes_the_figures_ways_develops_it() -> None:
+def test_a_way_home_that_takes_up_the_figure_as_it_is_or_upside_down_develops_it() -> None:
     notes = (("A", 4, 4), ("C", 8, 4), ("A", 12, 4), ("D", 16, 4), ("e", 20, 4), ("D", 24, 24))
     assert value(lick(*notes, figure_notes=3), "develops") == 1
-    assert value(lick(*notes[:3], ("e", 16, 4), ("D", 20, 4), ("e", 24, 24), figure_notes=3), "develops") == 0
+    assert value(lick(*notes[:3], ("e", 16, 4), ("D", 20, 4), ("C", 24, 24), figure_notes=3), "develops") == 0
+    assert value(lick(*notes[:3], ("e", 16, 4), ("D", 20, 4), ("e", 24, 24), figure_notes=3), "develops") == 1
     assert value(lick(*notes), "develops") is None
 
 

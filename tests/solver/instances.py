@@ -15,9 +15,9 @@ from generator.rhythm import Onset
 from generator.rulebook.rule import FORBIDDEN, Automaton, LickRule, Source
 from generator.solver.automaton import compile_rules
 from generator.solver.lattice import Lattice
+from generator.solver.layout import LickPlan, form_spans
 from generator.solver.licks import LickMaker
 from generator.solver.moves import RuleGraph, rule_graph
-from generator.solver.plan import LickPlan, form_spans
 from generator.study import Brief
 from generator.touches import Touch, TouchTable
 

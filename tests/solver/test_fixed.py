@@ -16,8 +16,8 @@ from generator.rhythm import Onset, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import places
 from generator.solver.fixed import Wanted, fingerings, nearest
+from generator.solver.layout import form_spans
 from generator.solver.moves import candidates
-from generator.solver.plan import form_spans
 from generator.study import Brief, SlotKind, Study
 from generator.touches import TouchTable, touch_of, way_of
 

@@ -10,7 +10,8 @@ import pytest
 from generator.harmony import Key
 from generator.neck import Neck
 from generator.rhythm import GRIDS, TICKS_PER_BAR
-from generator.solver.plan import Plan, by_weight, form_spans, make_plan, root_fret
+from generator.solver.layout import Plan, by_weight, form_spans
+from generator.solver.plan import make_plan
 from tests.solver.instances import style
 
 STYLES = ["slow-shuffle", "quick-shuffle", "minor-slow", "eight-bar", "straight", "two-chorus"]
@@ -109,7 +110,7 @@ def test_chords_that_share_a_bar_share_it_equally() -> None:
 
 @pytest.mark.parametrize(("key", "fret"), [("E", 0), ("A", 5), ("G", 3), ("Eb", 11)])
 def test_windows_are_counted_from_the_root_on_the_outer_strings(key: str, fret: int) -> None:
-    assert root_fret(Key.parse(key), Neck()) == fret
+    assert Neck().root_fret(Key.parse(key).pitch_class) == fret
 
 
 def test_heavier_items_come_first_as_often_as_their_weight_says() -> None:

@@ -13,8 +13,9 @@ from generator import compose
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book
 from generator.rulebook.schema import RuleFile
+from generator.solver.layout import LickPlan, Plan
 from generator.solver.place import Place
-from generator.solver.plan import LickPlan, Plan, make_plan
+from generator.solver.plan import make_plan
 from generator.solver.why import explain
 from generator.study import Brief
 from generator.writing import Setting
