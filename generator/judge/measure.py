@@ -108,7 +108,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure("fidelity", "figure's ways kept", SHARE,
             "How many of a figure's ups and downs are kept where it is taken up.", lead.fidelity, of_lick=False),
     Measure("develops", "way home from the figure", SHARE,
-            "How many licks take up their own figure on the way home: again, cut short or upside down.", each(lead.develops)),
+            "How many licks take up their own figure on the way home: again, cut or upside down.", each(lead.develops)),
     Measure("rhythms", "different rhythms", SHARE,
             "How many different rhythms the licks open with, as a share of the licks.", lead.rhythms, of_lick=False),
     Measure("variety", "distance between licks", SHARE,
