@@ -69,7 +69,7 @@ def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation]) 
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Measure how the studies in a folder are spread; given twice, how two folders lie to each other.",
 )
-@click.option("--key", help="The key of a score or MIDI file, when it does not say.")
+@click.option("--key", help="The key of a score or MIDI file, in place of the one it says.")
 @click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
 @click.option(
     "--rewrite", is_flag=True, help="Write it again from its brief and say whether it comes out the same."

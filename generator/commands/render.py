@@ -29,7 +29,7 @@ SUFFIXES = {"musicxml": ".musicxml", "midi": ".mid"}
     "--out", type=click.Path(path_type=Path), help="The folder to write into; the study's own unless given."
 )
 @click.option("--rules", help="The style whose hand and forms a score or MIDI file is read with.")
-@click.option("--key", help="The key of a score or MIDI file, when it does not say.")
+@click.option("--key", help="The key of a score or MIDI file, in place of the one it says.")
 @click.option("--form", help="The form of the style whose chords it is played over, when it does not say.")
 @sound_options
 def render(
