@@ -9,6 +9,7 @@ import sys
 from dataclasses import replace
 from itertools import pairwise
 
+import jsonschema
 import pytest
 
 from generator import __version__
@@ -96,7 +97,6 @@ def test_a_bend_ends_where_it_sounds_and_its_curve_lies_in_its_note(study: Study
 
 
 def test_the_json_schema_fits_what_is_written(study: Study) -> None:
-    jsonschema = pytest.importorskip("jsonschema")
     jsonschema.Draft202012Validator(json_schema()).validate(json.loads(to_json(study)))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import FrozenInstanceError, replace
 
+import jsonschema
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -111,7 +112,6 @@ def test_several_faults_of_a_file_are_told_together() -> None:
 
 
 def test_the_json_schema_fits_a_study_and_nothing_more() -> None:
-    jsonschema = pytest.importorskip("jsonschema")
     validator = jsonschema.Draft202012Validator(json_schema())
     validator.check_schema(json_schema())
     assert [e.message for e in validator.iter_errors(json.loads(TEXT))] == []

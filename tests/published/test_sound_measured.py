@@ -9,7 +9,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator
 
+import librosa
 import numpy as np
+import pyloudnorm
 import pytest
 
 from generator.render.sound.clips import recordings, render
@@ -17,9 +19,6 @@ from generator.render.sound.mix import Settings
 from generator.study import Bend, BendKind, Event, Note, Study, Technique
 from tests.render.sound.playing import event, note, with_events
 from tests.studies import tour
-
-librosa = pytest.importorskip("librosa")
-pyloudnorm = pytest.importorskip("pyloudnorm")
 
 RATE = 44_100
 FRAME, HOP = 4096, 256
