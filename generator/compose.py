@@ -25,14 +25,14 @@ from generator.solver.chorus import DeadEnd, Wish, solve_chorus
 from generator.solver.comping import Strokes
 from generator.solver.kept import kept_slots, plan_of
 from generator.solver.layout import NoPlan, Plan
-from generator.solver.licks import LickMaker, Pin
+from generator.solver.licks import LickMaker, Mark
 from generator.solver.place import Place
 from generator.solver.plan import make_plan
 from generator.solver.playable import Playable
 from generator.solver.rhythms import renewed
 from generator.solver.why import Why, explain
 from generator.study import Brief, SlotKind, Study, to_json
-from generator.touches import touch_of
+from generator.touches import BoolArray, Touch, TouchTable, touch_of
 from generator.writing import Setting, written
 
 ATTEMPTS = 60
@@ -167,7 +167,7 @@ def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
     def plan_by(rng: np.random.Generator) -> Plan:
         return renewed(plan, given.rules, given.tempo_bpm, free, rng)
 
-    wish = Wish(kept_slots(study, plan, pins.slots), avoid, pins=_notes(pins), grips=_grips(pins))
+    wish = Wish(kept_slots(study, plan, pins.slots), avoid, marks=_notes(pins), grips=_grips(pins))
     words = ("around", *sorted(pins.slots), "notes", *(e.id for e in pins.events), *sorted(pins.cells))
     return solve(given, plan_by, wish, words=words, title=study.title, origin=made_from(study, "around pins"))
 
@@ -195,13 +195,22 @@ def _lick_slots(study: Study) -> list[int]:
     return [s.number for s in study.slots if s.kind is SlotKind.LICK]
 
 
-def _notes(pins: Pins) -> dict[int, Pin]:
-    found = {}
-    for event in pins.events:
-        if pins.study.slots[event.slot].kind is SlotKind.LICK:
-            touch = touch_of(event)
-            found[event.onset] = Pin(touch.string, touch.fret, touch.finger, touch.bend)
-    return found
+def _notes(pins: Pins) -> dict[int, Mark]:
+    return {
+        event.onset: _just(touch_of(event))
+        for event in pins.events
+        if pins.study.slots[event.slot].kind is SlotKind.LICK
+    }
+
+
+def _just(touch: Touch) -> Mark:
+    """Allows a place, its finger and its bend, whatever else belongs to the touch."""
+
+    def allows(t: TouchTable) -> BoolArray:
+        there = (t.string == touch.string) & (t.fret == touch.fret)
+        return np.asarray(there & (t.finger == touch.finger) & (t.bend == touch.bend))
+
+    return allows
 
 
 def _grips(pins: Pins) -> dict[int, frozenset[tuple[int, int]]]:

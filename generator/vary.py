@@ -207,7 +207,7 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
 def has_window(lick: LickPlan, course: Quote, tables: Tables) -> bool:
     """True when one of a lick's windows has all the notes of a course under the rules."""
     maker = tables.maker
-    return any(maker.wished(lick, maker.lattice(lick, hand), course, {}).possible() for hand in lick.hands)
+    return any(maker.along(maker.lattice(lick, hand), course).possible() for hand in lick.hands)
 
 
 def _always(plan: Plan) -> Callable[[Generator], Plan]:

@@ -25,7 +25,7 @@ from generator.solver.grips import Held
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
 from generator.solver.layout import CompPlan, LickPlan, Plan
-from generator.solver.licks import LickMaker, Mark, Pin, Quote, Solved
+from generator.solver.licks import LickMaker, Mark, Quote, Solved
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
 PEAK_TRIES = 14
@@ -63,17 +63,16 @@ class Wish:
     """What a request wants beyond the rules.
 
     ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
-    again; ``courses`` pitches that a lick (by number) is drawn along; ``pins`` touches that a lick's onset
-    (by tick) must have, and ``grips`` notes (string, fret) that a stroke (by tick) must have; ``marks`` say which
-    touches may stand at a lick's onset (by tick), ``ways`` by which way (PLUCK ...) it is come to; ``shifts`` the
-    semitones by which a quoted figure may be moved, in an order that is drawn. ``miss`` says of a
-    lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what fails least is taken.
+    again; ``courses`` pitches that a lick (by number) is drawn along; ``marks`` say which touches may stand at a
+    lick's onset (by tick), ``ways`` by which way (PLUCK ...) it is come to, ``grips`` which notes (string, fret) a
+    stroke (by tick) must have; ``shifts`` the semitones by which a quoted figure may be moved, in an order that is
+    drawn. ``miss`` says of a lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what
+    fails least is taken.
     """
 
     kept: Mapping[int, Kept] = field(default_factory=dict)
     avoid: Avoid | None = None
     courses: Mapping[int, Quote] = field(default_factory=dict)
-    pins: Mapping[int, Pin] = field(default_factory=dict)
     grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
     marks: Mapping[int, Mark] = field(default_factory=dict)
     ways: Mapping[int, int] = field(default_factory=dict)
@@ -352,7 +351,7 @@ class Chorus:
                 lattice = self.maker.shaped(
                     item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
-                lattice = self.maker.wished(item, lattice, self.wish.courses.get(item.number), self.wish.pins)
+                lattice = self.maker.along(lattice, self.wish.courses.get(item.number))
                 lattice = self.maker.marked(item, lattice, self.wish.marks, self.wish.ways)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
                 if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
@@ -363,7 +362,7 @@ class Chorus:
         """The lattice of a lick whose notes are given, if they lie in a window."""
         spent = self.bends_left > 0, self.graces_left > 0
         lattice = self.maker.shaped(item, hand, None, None, None, *spent)
-        lattice = self.maker.wished(item, lattice, course, self.wish.pins)
+        lattice = self.maker.marked(item, self.maker.along(lattice, course), self.wish.marks, self.wish.ways)
         return lattice if lattice.possible() else None
 
     def _inherited(

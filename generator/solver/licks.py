@@ -66,16 +66,6 @@ class Quote:
     wrong: int | None = None
 
 
-@dataclass(frozen=True)
-class Pin:
-    """A note that is fixed: its string and fret, and what else is known of it (None for what is left open)."""
-
-    string: int
-    fret: int
-    finger: int | None = None
-    bend: int | None = None
-
-
 #: Which touches may stand at an onset.
 Mark: TypeAlias = Callable[[TouchTable], BoolArray]
 
@@ -209,25 +199,14 @@ class LickMaker:
                 wanted = np.sign(pitch - quote.pitches[i - 1])
                 edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
 
-    def wished(
-        self, plan: LickPlan, lattice: Lattice, course: Quote | None, pins: Mapping[int, Pin]
-    ) -> Lattice:
-        """The lattice drawn along a course, with what is pinned (by tick) and nothing else at its onsets."""
-        mine = [(i, pins[o.tick]) for i, o in enumerate(plan.onsets) if o.tick in pins]
-        if course is None and not mine:
+    def along(self, lattice: Lattice, course: Quote | None) -> Lattice:
+        """The lattice drawn along a course, if there is one."""
+        if course is None:
             return lattice
-        rows, table = lattice.node_cost.copy(), lattice.graph.table
-        edge_costs = [
-            np.zeros(len(lattice.graph.arrays[0]), np.int64) if e is None else e for e in lattice.edge_cost
-        ]
-        if course is not None:
-            self._lay_quote(rows, edge_costs, lattice, course)
-        for i, pin in mine:
-            good = (table.string == pin.string) & (table.fret == pin.fret)
-            for column, value in ((table.finger, pin.finger), (table.bend, pin.bend)):
-                if value is not None:
-                    good &= column == value
-            rows[i][~good] = FORBIDDEN
+        rows = lattice.node_cost.copy()
+        nothing = np.zeros(len(lattice.graph.arrays[0]), np.int64)
+        edge_costs = [nothing if costs is None else costs for costs in lattice.edge_cost]
+        self._lay_quote(rows, edge_costs, lattice, course)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
     def marked(
