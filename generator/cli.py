@@ -44,29 +44,13 @@ class Group(click.Group):
 
 
 def _said(error: Exception) -> click.ClickException:
-    from generator.compose import BriefError, CannotBeMet
-    from generator.pins import PinError
-    from generator.practice import RequestError
-    from generator.practice_record import RecordError
-    from generator.practice_time import TooLittleTime
-    from generator.read.limits import UnreadableError
+    from generator.problems import AnswerIsNoError, ProblemsError
     from generator.render.outputs import OutputError
     from generator.render.tab_layout import TooNarrowError
-    from generator.rulebook.load import RuleFileError
-    from generator.series_file import SeriesError
-    from generator.solver.bounds import SearchTooLarge, SearchTooLong
-    from generator.study import StudyFileError
 
-    if isinstance(error, TooLittleTime):
-        return Refused([str(error)])
-    if isinstance(error, CannotBeMet):
+    if isinstance(error, AnswerIsNoError):
         return Refused(error.problems)
-    if isinstance(error, (SearchTooLong, SearchTooLarge)):
-        return Refused([str(error)])
-    unusable = (
-        RuleFileError, BriefError, PinError, RecordError, RequestError, SeriesError, StudyFileError, UnreadableError,
-    )  # fmt: skip
-    if isinstance(error, unusable):
+    if isinstance(error, ProblemsError):
         return Unusable(error.problems)
     if isinstance(error, (OutputError, TooNarrowError)):
         return Unusable([str(error)])

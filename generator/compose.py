@@ -15,6 +15,7 @@ from generator.figures import Avoid
 from generator.harmony import Key
 from generator.judge.check import Violation, check
 from generator.pins import Pins
+from generator.problems import AnswerIsNoError, ProblemsError
 from generator.rhythm import beat_text
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import Book, Options, RuleFileError, gather, mistakes
@@ -42,18 +43,11 @@ SAME_DEAD_END = 6
 SAME_FAILURE = 30
 
 
-class BriefError(ValueError):
+class BriefError(ProblemsError):
     """A brief that cannot be meant: ``problems`` has a line each."""
 
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
 
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
-
-
-class CannotBeMet(ValueError):
+class CannotBeMet(AnswerIsNoError):
     """Rules that no study keeps: ``where`` names the slot or table that failed most often.
 
     ``why`` says which rules cannot hold together there, when that is what it is.

@@ -10,18 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from generator.problems import ProblemsError
 from generator.rhythm import TICKS_PER_BAR
 from generator.study import Event, SlotKind, Study
 
 KINDS = ("bars", "phrases", "slots", "notes", "grips", "cells")
 
 
-class PinError(ValueError):
+class PinError(ProblemsError):
     """Pins that cannot be meant: ``problems`` has a line each."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from generator.goals import Goal, GoalError, goal_of, times_of
 from generator.practice_pool import Candidate, Pool, chosen_from
 from generator.practice_record import Given, Record, licks_of
 from generator.practice_time import Schedule, schedule
+from generator.problems import ProblemsError
 from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.load import RuleFileError, level_names
 from generator.rulebook.schema_practice import PracticeTable
@@ -66,15 +67,8 @@ class Practice:
     table: PracticeTable
 
 
-class RequestError(ValueError):
+class RequestError(ProblemsError):
     """A request that cannot be meant: ``problems`` has a line each."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
 
 
 def practice(request: Request, record: Record, day: date) -> Practice:

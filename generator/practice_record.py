@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from generator.figures import Figure, figures_of_line
+from generator.problems import ProblemsError
 from generator.render.files import write_whole
 from generator.study import SlotKind, Study
 
@@ -19,15 +20,8 @@ RECORD_VERSION = 1
 _MOST_BYTES = 16 * 1024 * 1024
 
 
-class RecordError(ValueError):
+class RecordError(ProblemsError):
     """A record that cannot be used: ``problems`` has a line each."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
 
 
 @dataclass(frozen=True)

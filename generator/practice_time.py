@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from generator.problems import AnswerIsNoError
 from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.rulebook.schema_practice import PracticeTable
 from generator.study import Step
 
 
-class TooLittleTime(ValueError):
+class TooLittleTime(AnswerIsNoError):
     """Minutes in which the exercises do not fit, or more than they fill; the message says what would be right."""
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from generator.harmony import KEY_NAMES, Key
+from generator.problems import ProblemsError
 from generator.render.files import write_whole
 from generator.toml_text import parsed
 
@@ -16,15 +17,8 @@ _MOST_BYTES = 64 * 1024
 _HEAD = "# What was chosen for this series; its numbers lie in the folders beside this file.\n"
 
 
-class SeriesError(ValueError):
+class SeriesError(ProblemsError):
     """A series that cannot be used: ``problems`` has a line each, with the file and what would be right."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
 
 
 @dataclass(frozen=True)

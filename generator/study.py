@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from generator.harmony import Chord, Key, chord_in_key
 from generator.neck import Neck
+from generator.problems import ProblemsError
 from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
 from generator.study_migrate import SCHEMA_VERSION, VersionError, migrated
 
@@ -318,15 +319,8 @@ class Study:
                 yield event, note
 
 
-class StudyFileError(ValueError):
+class StudyFileError(ProblemsError):
     """A study file that cannot be read: ``problems`` says where and what would be right, a line each."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
 
 
 @lru_cache(maxsize=1)

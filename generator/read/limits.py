@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from generator.problems import ProblemsError
+
 #: Bytes of a file, packed or not, and of the score in a packed one.
 MAX_BYTES = 16 * 1024 * 1024
 #: Elements of an XML file, how deep they nest, attributes of one element, files in a packed one.
@@ -16,15 +18,11 @@ MAX_SOUNDS = 6_000
 MAX_REMARKS = 40
 
 
-class UnreadableError(ValueError):
+class UnreadableError(ProblemsError):
     """A file that cannot be read as music: ``problems`` says where and what would be right, a line each."""
 
     def __init__(self, *problems: str):
-        super().__init__(problems)
-        self.problems = list(problems)
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
+        super().__init__(list(problems))
 
 
 class Remarks(list[str]):

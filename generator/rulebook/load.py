@@ -16,6 +16,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from generator.problems import ProblemsError
 from generator.rulebook.rule import Source
 from generator.study import RuleDigest
 from generator.toml_text import parsed
@@ -35,15 +36,8 @@ LAST_KEYS = {
 Options = tuple[tuple[str, str], ...]
 
 
-class RuleFileError(ValueError):
+class RuleFileError(ProblemsError):
     """Rule files that cannot be used: ``problems`` has a line each, with file, key and what would be right."""
-
-    def __init__(self, problems: list[str]):
-        super().__init__(problems)
-        self.problems = problems
-
-    def __str__(self) -> str:
-        return "; ".join(self.problems)
 
 
 def shipped_rules() -> Path:

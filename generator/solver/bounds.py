@@ -7,17 +7,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from generator.problems import AnswerIsNoError
+
 #: Bytes that the rows of one lattice may take. A window takes a few megabytes, the whole neck some two hundred.
 MOST_BYTES = 1 << 30
 
 _deadline: ContextVar[float | None] = ContextVar("deadline", default=None)
 
 
-class SearchTooLong(ValueError):
+class SearchTooLong(AnswerIsNoError):
     """The time allowed is over."""
 
 
-class SearchTooLarge(ValueError):
+class SearchTooLarge(AnswerIsNoError):
     """A lattice would need more memory than is allowed; the message says what to narrow."""
 
 
