@@ -42,6 +42,7 @@ QUALITIES: dict[str, tuple[tuple[str, ...], str, str]] = {
 
 KEY_NAMES = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 _MINOR_RENAMES = {"Db": "C#", "Gb": "F#", "Ab": "G#", "Cb": "B"}
+_PLAIN_ROOTS = {"Cb": "B", "Fb": "E", "E#": "F", "B#": "C"}
 _MAJOR_RENAMES = {"C#": "Db", "D#": "Eb", "G#": "Ab", "A#": "Bb", "E#": "F", "B#": "C", "Fb": "E", "Cb": "B"}
 _FIFTHS = {"C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5, "F#": 6, "Gb": -6, "Db": -5, "Ab": -4, "Eb": -3,
            "Bb": -2, "F": -1}  # fmt: skip
@@ -201,6 +202,8 @@ class Chord:
 def chord_in_key(roman: str, key: Key) -> Chord:
     """The chord that a Roman numeral means in a key. Numerals count from the major scale in both modes.
 
+    An altered numeral whose root would be a white key written black is named plainly (bII in B flat is B, not C flat).
+
     >>> chord_in_key("bVI7", Key("D", minor=True)).symbol
     'B♭7'
     """
@@ -210,8 +213,8 @@ def chord_in_key(roman: str, key: Key) -> Chord:
     accidental, numeral, quality = match.groups()
     number = _NUMERALS[numeral.upper()]
     alter = {"": 0, "b": -1, "#": 1}[accidental]
-    root = _raise_name(key.tonic, number, _MAJOR_STEPS[number] + alter)
-    return Chord(roman, _simplify(root), quality)
+    root = _simplify(_raise_name(key.tonic, number, _MAJOR_STEPS[number] + alter))
+    return Chord(roman, _PLAIN_ROOTS.get(root, root) if alter else root, quality)
 
 
 @lru_cache(maxsize=4096)

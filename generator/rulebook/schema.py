@@ -439,6 +439,7 @@ class CompingTable(Table):
     least_bass: int = Field(default=0, ge=0, le=6)
     least_moving: int = Field(default=0, ge=0, le=6)
     bass_under_lick: float = Field(default=0.0, ge=0, le=1)
+    pair_way: int = Field(default=24, ge=1, le=24)
     same_pattern: int = Field(ge=1, le=12)
     highest_fret: Fret = 14
     voices: dict[Sign, VoicesTable] = Field(default={})
@@ -458,7 +459,7 @@ class CompingTable(Table):
     root_first: float = Field(default=1.0, gt=0)
     grip_first: float = Field(default=1.0, gt=0)
     echo: float = Field(default=0.0, ge=0)
-    recall: float = Field(default=0.0, ge=0, le=1)
+    riff: float = Field(default=0.0, ge=0)
 
 
 class SeriesTable(Table):

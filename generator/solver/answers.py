@@ -1,8 +1,8 @@
 """Which comping answers in which gap between the licks: a constraint problem over patterns, groove and endings.
 
-A study has a groove of its own, answers echo the rhythm of the lick before them, a riff comes back in the next
-phrase, and a gap that ends at a change may lead into it. The last gap, and the last of a chorus that goes on,
-takes an ending or a turnaround.
+A study has a groove of its own. Answers echo the rhythm of the lick before them and keep to that of the first one (the
+riff) while their voices move; a gap that ends at a change may lead into it. The last gap, and the last of a chorus that
+goes on, takes an ending or a turnaround.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import constraint
 from numpy.random import Generator
@@ -24,6 +25,8 @@ from generator.study import ChordSpan
 UNDER_A_LICK = "under a lick"
 #: The longest pattern; a longer gap is answered bar by bar.
 LONGEST_BEATS = 5
+#: The first answer of this many beats gives the study its riff.
+RIFF_BEATS = 2
 #: Signs that only strike the grip, the root or the power chord: all others move something.
 STILL_SIGNS = frozenset("CBPx.-")
 
@@ -62,17 +65,14 @@ def choose_comping(
     gaps = list(_gaps(licks, phrases, form))
     groove = _groove(rules, rng)
     domains: list[list[_Option]] = []
-    drawn: dict[tuple[int, bool], list[_Option]] = {}
+    riff: _Struck | None = None
     for gap in gaps:
-        options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove))
+        options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove, riff))
         if not options:
             return None
-        leading = gap.end % TICKS_PER_BAR == 0
-        recalled = drawn.get((gap.beats, leading)) if rng.random() < rules.comping.recall else None
         order = [option for option, _ in by_weight(options, lambda o: o[1], rng)]
-        if recalled is not None and not gap.closes:
-            order = sorted(order, key=lambda o: recalled.index(o) if o in recalled else len(recalled))
-        drawn.setdefault((gap.beats, leading), order)
+        if riff is None and gap.beats >= RIFF_BEATS:
+            riff = _struck(gap, order[0][1], step)
         domains.append(order)
     while all(domains):
         problem = constraint.Problem(constraint.BacktrackingSolver())
@@ -120,12 +120,13 @@ def _endings(rules: RuleFile, gap: _Gap) -> Iterator[tuple[_Option, float]]:
 
 
 def _answers(
-    rules: RuleFile, gap: _Gap, form: tuple[ChordSpan, ...], groove: str
+    rules: RuleFile, gap: _Gap, form: tuple[ChordSpan, ...], groove: str, riff: _Struck | None
 ) -> Iterator[tuple[_Option, float]]:
     comping = rules.comping
     changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
     leading = gap.end % TICKS_PER_BAR == 0 and gap.end in changes
     leads = {sign for sign, bass in comping.bass.items() if bass.off_next} | {"L"}
+    step = GRIDS[rules.study.grid]
     for name, family in rules.answers.items():
         if family.beats != gap.beats or not _may(rules, family):
             continue
@@ -137,7 +138,30 @@ def _answers(
         for pattern in family.patterns:
             if leading or not set(pattern) & leads:
                 own = weight * _opening(rules, gap, pattern) * _echo(rules, gap, pattern)
+                own *= 1.0 + rules.comping.riff * _likeness(riff, _struck(gap, pattern, step))
                 yield (name, pattern, ()), own
+
+
+class _Struck(NamedTuple):
+    """Where a pattern strikes: ticks in the bar, and which ticks of the bar (from, to) it fills."""
+
+    ticks: frozenset[int]
+    span: tuple[int, int]
+
+
+def _struck(gap: _Gap, pattern: str, step: int) -> _Struck:
+    first = (gap.end - len(pattern) * step) % TICKS_PER_BAR
+    ticks = frozenset(first + i * step for i, sign in enumerate(pattern) if sign not in "-.")
+    return _Struck(ticks, (first, first + len(pattern) * step))
+
+
+def _likeness(riff: _Struck | None, other: _Struck) -> float:
+    """How far two patterns strike together where both are, squared: 0 to 1; without a riff, or apart from it, 0."""
+    if riff is None:
+        return 0.0
+    start, end = max(riff.span[0], other.span[0]), min(riff.span[1], other.span[1])
+    mine, theirs = ({t for t in p.ticks if start <= t < end} for p in (riff, other))
+    return (len(mine & theirs) / len(mine | theirs)) ** 2 if mine | theirs else 0.0
 
 
 def _opening(rules: RuleFile, gap: _Gap, pattern: str) -> float:

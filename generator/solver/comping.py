@@ -141,7 +141,6 @@ class Strokes:
         if hit.sign in comping.colours:
             hit = replace(hit, roman=self._coloured(hit.roman, comping.colours[hit.sign]))
             return [s for s in self._plain(hit) if self._allowed(s)]
-        plain = list(self._plain(hit))
         voices = comping.voices.get(hit.sign)
         made: dict[str, Callable[[Stroke], Iterable[Stroke]]] = {
             "C": lambda s: [s],
@@ -153,8 +152,8 @@ class Strokes:
             "x": lambda s: [replace(s, muted=True)],
         }
         make = made[hit.sign] if voices is None else lambda s: self._moved(s, voices)
-        varied = [replace(v, sign=hit.sign) for s in plain for v in make(s) if self._allowed(v)]
-        return varied or [replace(s, sign="C") for s in plain]
+        varied = (replace(v, sign=hit.sign) for s in self._plain(hit) for v in make(s))
+        return [v for v in varied if self._allowed(v)]
 
     def _coloured(self, roman: str, colour: ColourTable) -> str:
         """The chord with the same root in a sign's quality."""
@@ -296,7 +295,7 @@ def link(
     for i, x in enumerate(options_a):
         for j, y in enumerate(options_b):
             bound = _bound(x, y, comping)
-            if bound is None:
+            if bound is None or _strays(x, y, lead):
                 continue
             hands = comping.hand_fret * abs(x.hand - y.hand) if slides(x, y) else int(shifts[x.hand, y.hand])
             points = hands * (comping.close_hands if closing else 1) + bound
@@ -329,6 +328,15 @@ def _bound(x: Stroke, y: Stroke, comping: CompingTable) -> int | None:
     if x.sign in comping.voices or y.sign in comping.voices:
         return 0 if same else comping.other_grip
     return 0
+
+
+def _strays(x: Stroke, y: Stroke, lead: Lead) -> bool:
+    """True when a pair of notes goes on to another so far off that no line is heard in it."""
+    comping = lead.rules.comping
+    if x.sign not in comping.pairs or y.sign not in comping.pairs:
+        return False
+    before, after = (max(lead.neck.pitch(string, fret) for string, fret, _ in z.notes) for z in (x, y))
+    return abs(after - before) > comping.pair_way
 
 
 def _over_bass(bass: Stroke, after: Stroke, lead: Lead) -> int:
