@@ -80,6 +80,8 @@ MEASURES: tuple[Measure, ...] = (
             "How many licks reach their highest note once only.", each(lead.one_peak)),
     Measure("peak_place", "place of the peak", SHARE,
             "Where the highest note stands: 0 % at a lick's first note, 100 % at its last.", each(lead.peak_place)),
+    Measure("climax_on_top", "climax on top", SHARE,
+            "Whether the highest note of all is in the climax.", lead.climax_on_top, of_lick=False),
     Measure("comes_down", "comes down at the end", SHARE,
             "How many licks go down to their last note.", each(lead.comes_down)),
     # ---- the chords
@@ -92,7 +94,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure("landing_degrees", "different landings", "degrees",
             "On how many different degrees of the key the licks end.", lead.landing_degrees, of_lick=False),
     Measure("third_of_five", "V's third over V", SHARE,
-            "How many licks over V sound V's third, the one note the other chords do not have.", lead.third_of_five),
+            "How many licks that dwell on V sound its third, the one note the other chords do not have.", lead.third_of_five),
     # ---- the hand
     Measure("techniques", "techniques in a lick", "kinds",
             "How many techniques a lick has besides plucking: slurs, slides, bends, graces, double stops, vibrato.",
@@ -119,6 +121,9 @@ MEASURES: tuple[Measure, ...] = (
             "How often an answer strikes; small answers leave room.", comping.hits, of_lick=False),
     Measure("hits_off_the_beat", "strokes off the beat", SHARE,
             "How many strokes of the comping fall between the beats.", comping.hits_off_the_beat, of_lick=False),
+    Measure("riff", "answers keep a rhythm", SHARE,
+            "How far two answers strike at the same places in their bars, where both have time there.",
+            comping.riff, of_lick=False),
     Measure("comping_room", "room in an answer", SHARE,
             "How much of an answer's time nothing is struck or held.", comping.comping_room, of_lick=False),
     Measure("strings_a_grip", "strings in a grip", "strings",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from generator.judge.measure_lead import mean
 from generator.judge.passage import Answer, Lick, Passage
@@ -66,6 +66,25 @@ def shared_places(passage: Passage) -> float | None:
         places = {n.onset % TICKS_PER_BAR for n in lick.notes}
         found.append(mean(h.onset % TICKS_PER_BAR in places for h in answer.hits))
     return mean(found)
+
+
+def riff(passage: Passage) -> float | None:
+    """How far two answers strike together where both have time in their bars: the mean over all pairs."""
+    struck = [_struck(answer) for answer in passage.answers]
+    found = []
+    for a, b in combinations(struck, 2):
+        common = a.keys() & b.keys()
+        hits = [(a[t], b[t]) for t in common if a[t] or b[t]]
+        if hits:
+            found.append(mean(x and y for x, y in hits))
+    return mean(found)
+
+
+def _struck(answer: Answer) -> dict[int, bool]:
+    """Each tick of the bar that the answer has, once, and whether it is struck there."""
+    hits = {hit.onset for hit in answer.hits}
+    ticks = range(answer.slot.start, min(answer.slot.end, answer.slot.start + TICKS_PER_BAR))
+    return {tick % TICKS_PER_BAR: tick in hits for tick in ticks}
 
 
 def breath(passage: Passage) -> float | None:

@@ -17,6 +17,8 @@ from generator.study import BendKind, Study, Technique
 #: Semitones: a neighbour in a pentatonic scale at most, and a leap at least (a fourth). Common practice, no source.
 STEP, LEAP = 3, 5
 STRONG_BEATS = (1, 3)
+#: A lick with so many notes over V says something about it.
+OVER_FIVE = 3
 LEGATO = (Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE)
 
 
@@ -141,6 +143,12 @@ def one_peak(lick: Lick) -> float:
     return float(sum(n.pitch2 == lick.peak.pitch2 for n in lick.notes) == 1)
 
 
+def climax_on_top(passage: Passage) -> float | None:
+    """1 when a climax has the highest note of all licks; None when none is meant as one."""
+    climaxes = [lick.peak.pitch2 for lick in passage.licks if lick.slot.role == "climax"]
+    return float(max(climaxes) == max(n.pitch2 for n in _notes(passage))) if climaxes else None
+
+
 def peak_place(lick: Lick) -> float | None:
     """Where the highest note stands, 0 the first note's onset, 1 the last one's."""
     first, last = lick.notes[0].onset, lick.landing.onset
@@ -157,7 +165,8 @@ def comes_down(lick: Lick) -> float | None:
 
 
 def _in_chord(study: Study, note: Sounded) -> bool:
-    return note.pitch2 // 2 % 12 in study.chord_at(note.onset).tones
+    """Whether a note belongs to the chord that it sounds over the longest: a note struck early to the next one."""
+    return note.pitch2 // 2 % 12 in study.chord_at(note.onset + note.duration // 2).tones
 
 
 def strong_tones(passage: Passage) -> float | None:
@@ -183,14 +192,14 @@ def landing_degrees(passage: Passage) -> float | None:
 
 
 def third_of_five(passage: Passage) -> float | None:
-    """The share of licks with notes over V that sound V's third there."""
+    """The share of licks with three notes or more over V that sound V's third there."""
     study = passage.study
     five = (study.home.pitch_class + semitones("5")) % 12
     third = (five + semitones("3")) % 12
     found = []
     for lick in passage.licks:
         over = [n.pitch2 for n in lick.notes if study.chord_at(n.onset).root_pc == five]
-        if over:
+        if len(over) >= OVER_FIVE:
             found.append(any(p % 2 == 0 and p // 2 % 12 == third for p in over))
     return mean(found)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from dataclasses import replace
+from itertools import pairwise, takewhile
 
 from generator.render import words_facts as facts
 from generator.render.words_facts import CompFacts, Stroke
@@ -44,6 +45,10 @@ SHIFTED = "the same {frets} {way} for {chord}"
 WAYS = ("lower", "higher")
 MOVED = "{a} moving to {b} on string {string}"
 RESOLVED = "{a} resolving to {b} on string {string}"
+LINE = "string {string} moving {degrees}"
+LEANING = "{degrees} leaning into {grip}"
+APPROACHED = "{grip} from {frets} {side}"
+PAIRS = "{chord} two notes at a time, {degrees} on top (strings {strings})"
 EARLY, PASSING = "{grip} early, {when}", "{grip} in passing"
 RINGING = "{stroke} left to ring"
 DEAD = ("a dead stroke", "one choked stroke")
@@ -92,6 +97,15 @@ def _counted(
     texts: list[str] = []
     at = 0
     while at < len(strokes):
+        told = (
+            _line(strokes[at:])
+            or _pairs(study, strokes[at:], known)
+            or _resolution(study, strokes[at : at + 2], known)
+        )
+        if told is not None:
+            texts.append(told[0])
+            at += told[1]
+            continue
         end = at + 1
         while end < len(strokes) and strokes[at].kind == "grip" and _plainly_again(strokes[end]):
             end += 1
@@ -100,6 +114,57 @@ def _counted(
         texts.append(form.format(grip=text, count=number(end - at)))
         at = end
     return texts
+
+
+def _line(strokes: Sequence[Stroke]) -> tuple[str, int] | None:
+    """A voice that moves on stroke by stroke on one string, and in how many strokes; None when it does not."""
+    moved = [s.moved for s in takewhile(lambda s: s.moved and not _graced(s), strokes)]
+    ways = [m for m in moved if m is not None]
+    same = list(takewhile(lambda m: m[0] == ways[0][0], ways))
+    if len(same) < 2:
+        return None
+    degrees = "-".join(signs(d) for d in (same[0][1], *(new for _, _, new in same)))
+    return LINE.format(string=same[0][0], degrees=degrees), len(same)
+
+
+def _pairs(study: Study, strokes: Sequence[Stroke], known: set[Shape]) -> tuple[str, int] | None:
+    """Pairs of notes of one chord that go on from place to place, and how many strokes; None when there are none."""
+    chord = strokes[0].event.chord
+    line = list(
+        takewhile(
+            lambda s: s.kind == "grip" and len(facts.struck(s.event)) == 2 and s.event.chord == chord, strokes
+        )
+    )
+    places = [tuple((n.string, n.fret) for n in facts.struck(s.event)) for s in line]
+    if len(set(places)) < 2 or any(_graced(s) for s in line):
+        return None
+    known.update(shape_of(s.event) for s in line)
+    tops = [facts.top(s.event).degree for s in line]
+    degrees = "-".join(signs(d) for k, d in enumerate(tops) if not k or places[k] != places[k - 1])
+    strings = list(dict.fromkeys("-".join(str(string) for string, _ in place) for place in places))
+    named = study.chord(chord).symbol
+    return PAIRS.format(chord=named, degrees=degrees, strings=listed(strings)), len(line)
+
+
+def _resolution(study: Study, strokes: Sequence[Stroke], known: set[Shape]) -> tuple[str, int] | None:
+    """A grip that leans on strange notes or lies a fret off until the next one, in words for both; else None."""
+    if len(strokes) < 2 or any(s.kind != "grip" or _graced(s) for s in strokes):
+        return None
+    event, after = (s.event for s in strokes)
+    now, then = (facts.struck(e) for e in (event, after))
+    tones = study.chord(after.chord).degrees
+    if event.chord != after.chord or [n.string for n in now] != [n.string for n in then]:
+        return None
+    if all(n.degree in tones for n in now) or any(n.degree not in tones for n in then):
+        return None
+    grip = _grip(study, replace(strokes[1], moved=None, shifted=0, again=False), known)
+    ways = {b.fret - a.fret for a, b in zip(now, then, strict=True)}
+    if len(ways) == 1:
+        way = ways.pop()
+        frets = FRET_DISTANCE.get(abs(way), f"{number(abs(way))} frets")
+        return APPROACHED.format(grip=grip, frets=frets, side=SIDES[way > 0]), 2
+    leaning = [signs(a.degree) for a, b in zip(now, then, strict=True) if a.fret != b.fret]
+    return LEANING.format(degrees=listed(leaning), grip=grip), 2
 
 
 def _plainly_again(stroke: Stroke) -> bool:

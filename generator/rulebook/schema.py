@@ -432,6 +432,7 @@ class CompingTable(Table):
     hand_fret: Points
     five_strings: Points
     rootless_close: Points
+    rootless_lead: Points = 0
     high: Points
     low: Points
     noise: Points

@@ -49,6 +49,7 @@ class BandsTable(Table):
     compass: Band | None = None
     one_peak: ShareBand | None = None
     peak_place: ShareBand | None = None
+    climax_on_top: ShareBand | None = None
     comes_down: ShareBand | None = None
     strong_tones: ShareBand | None = None
     long_tones: ShareBand | None = None
@@ -67,6 +68,7 @@ class BandsTable(Table):
     variety: ShareBand | None = None
     hits: Band | None = None
     hits_off_the_beat: ShareBand | None = None
+    riff: ShareBand | None = None
     comping_room: ShareBand | None = None
     strings_a_grip: Band | None = None
     different_grips: Band | None = None

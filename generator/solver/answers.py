@@ -35,7 +35,7 @@ _Option = tuple[str, str, tuple[str, ...]]
 
 
 @dataclass(frozen=True)
-class _Gap:
+class Gap:
     """What the licks leave free, in whole beats. ``closes`` is the root an ending there goes to, or empty."""
 
     phrase: int
@@ -63,11 +63,11 @@ def choose_comping(
     """
     step = GRIDS[rules.study.grid]
     gaps = list(_gaps(licks, phrases, form))
-    groove = _groove(rules, rng)
+    groove = groove_of(rules, rng)
     domains: list[list[_Option]] = []
     riff: _Struck | None = None
     for gap in gaps:
-        options = list(_endings(rules, gap) if gap.closes else _answers(rules, gap, form, groove, riff))
+        options = list(_endings(rules, gap) if gap.closes else answers_in(rules, gap, form, groove, riff))
         if not options:
             return None
         order = [option for option, _ in by_weight(options, lambda o: o[1], rng)]
@@ -88,13 +88,13 @@ def choose_comping(
             comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
         stuck = [k for k, comp in enumerate(comps) if playable is not None and not playable(comp, form)]
         if not stuck:
-            return (*comps, *_under_licks(rules, licks, rng))
+            return (*comps, *under_licks(rules, licks, rng))
         for k in stuck:
             domains[k] = [option for option in domains[k] if option != found[k]]
     return None
 
 
-def _groove(rules: RuleFile, rng: Generator) -> str:
+def groove_of(rules: RuleFile, rng: Generator) -> str:
     """The groove of a study: one that the level and the feel have answers in."""
     known = {f.groove for f in rules.answers.values() if _may(rules, f)}
     names = [name for name in rules.comping.grooves if name in known]
@@ -110,7 +110,7 @@ def _may(rules: RuleFile, family: AnswerFamily) -> bool:
     )
 
 
-def _endings(rules: RuleFile, gap: _Gap) -> Iterator[tuple[_Option, float]]:
+def _endings(rules: RuleFile, gap: Gap) -> Iterator[tuple[_Option, float]]:
     study = rules.study
     for name, e in rules.endings.items():
         fits = e.beats == min(gap.beats, 4) and e.grid == study.grid and e.minor == study.minor
@@ -119,9 +119,10 @@ def _endings(rules: RuleFile, gap: _Gap) -> Iterator[tuple[_Option, float]]:
             yield (name, e.pattern, tuple(e.chords)), float(e.weight)
 
 
-def _answers(
-    rules: RuleFile, gap: _Gap, form: tuple[ChordSpan, ...], groove: str, riff: _Struck | None
+def answers_in(
+    rules: RuleFile, gap: Gap, form: tuple[ChordSpan, ...], groove: str, riff: _Struck | None = None
 ) -> Iterator[tuple[_Option, float]]:
+    """The patterns that may answer in a gap, each with its weight; with a ``riff`` those that strike with it more often."""
     comping = rules.comping
     changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
     leading = gap.end % TICKS_PER_BAR == 0 and gap.end in changes
@@ -149,7 +150,7 @@ class _Struck(NamedTuple):
     span: tuple[int, int]
 
 
-def _struck(gap: _Gap, pattern: str, step: int) -> _Struck:
+def _struck(gap: Gap, pattern: str, step: int) -> _Struck:
     first = (gap.end - len(pattern) * step) % TICKS_PER_BAR
     ticks = frozenset(first + i * step for i, sign in enumerate(pattern) if sign not in "-.")
     return _Struck(ticks, (first, first + len(pattern) * step))
@@ -164,7 +165,7 @@ def _likeness(riff: _Struck | None, other: _Struck) -> float:
     return (len(mine & theirs) / len(mine | theirs)) ** 2 if mine | theirs else 0.0
 
 
-def _opening(rules: RuleFile, gap: _Gap, pattern: str) -> float:
+def _opening(rules: RuleFile, gap: Gap, pattern: str) -> float:
     """An answer that begins on a bar's first beat begins with the root or a grip more often than late."""
     comping = rules.comping
     if pattern[0] in "BPQ" and gap.start % TICKS_PER_BAR == 0:
@@ -172,7 +173,7 @@ def _opening(rules: RuleFile, gap: _Gap, pattern: str) -> float:
     return 1.0 if pattern[0] in ".-" else comping.grip_first
 
 
-def _echo(rules: RuleFile, gap: _Gap, pattern: str) -> float:
+def _echo(rules: RuleFile, gap: Gap, pattern: str) -> float:
     """An answer that has gaps of the lick's rhythm is taken more often."""
     if gap.before is None:
         return 1.0
@@ -226,7 +227,7 @@ def _known(values: Sequence[_Option]) -> list[_Option]:
     return [value for value in values if value is not constraint.Unassigned]
 
 
-def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
+def under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
     """The root under the beat in which a lick starts late, for as long as the lick is silent."""
     step = GRIDS[rules.study.grid]
     for lick in licks:
@@ -238,7 +239,7 @@ def _under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -
 
 def _gaps(
     licks: tuple[LickPlan, ...], phrases: Sequence[tuple[int, PhraseKind]], form: tuple[ChordSpan, ...]
-) -> Iterator[_Gap]:
+) -> Iterator[Gap]:
     ends, tick = [], 0
     for length, _ in phrases:
         tick += length * TICKS_PER_BAR
@@ -252,13 +253,13 @@ def _gaps(
             turning = phrases[phrase][1] == "turning" and begin == ends[phrase]
             last = root_numeral(next(s.roman for s in reversed(form) if s.onset < begin))
             closes = ("V" if last == "V" else "I") if lick is None else "V" if turning and last == "V" else ""
-            yield from _split(_Gap(phrase, at, begin, closes, before), ends)
+            yield from _split(Gap(phrase, at, begin, closes, before), ends)
         if lick is not None:
             at = -(-lick.end // TICKS_PER_BEAT) * TICKS_PER_BEAT
         before = lick
 
 
-def _split(gap: _Gap, ends: list[int]) -> Iterator[_Gap]:
+def _split(gap: Gap, ends: list[int]) -> Iterator[Gap]:
     """A gap that is longer than any pattern is answered in parts that end at bar lines."""
     start = gap.start
     while gap.end - start > LONGEST_BEATS * TICKS_PER_BEAT:
@@ -266,7 +267,7 @@ def _split(gap: _Gap, ends: list[int]) -> Iterator[_Gap]:
         if line - start < 2 * TICKS_PER_BEAT and gap.end - line > LONGEST_BEATS * TICKS_PER_BEAT:
             line += TICKS_PER_BAR
         phrase = next(k for k, end in enumerate(ends) if start < end)
-        yield _Gap(phrase, start, line, "", gap.before)
+        yield Gap(phrase, start, line, "", gap.before)
         start = line
     phrase = next(k for k, end in enumerate(ends) if start < end)
-    yield _Gap(phrase, start, gap.end, gap.closes, gap.before)
+    yield Gap(phrase, start, gap.end, gap.closes, gap.before)

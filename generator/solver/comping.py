@@ -137,7 +137,7 @@ class Strokes:
         if hit.sign == "L":
             leads = comping.leads.get(root_numeral(hit.next_roman), [])
             leading = (s for roman in leads for s in self._plain(replace(hit, roman=roman)))
-            return [replace(s, sign="L") for s in leading if self._allowed(s)]
+            return [self._lead_in(s) for s in leading if self._allowed(s)]
         if hit.sign in comping.colours:
             hit = replace(hit, roman=self._coloured(hit.roman, comping.colours[hit.sign]))
             return [s for s in self._plain(hit) if self._allowed(s)]
@@ -154,6 +154,14 @@ class Strokes:
         make = made[hit.sign] if voices is None else lambda s: self._moved(s, voices)
         varied = (replace(v, sign=hit.sign) for s in self._plain(hit) for v in make(s))
         return [v for v in varied if self._allowed(v)]
+
+    def _lead_in(self, stroke: Stroke) -> Stroke:
+        """The grip as one that leads on; without its root it is dearer, unless any of its notes may be the root."""
+        assert stroke.base is not None
+        rooted = "1" in stroke.base.degrees or "bb7" in stroke.base.degrees
+        return replace(
+            stroke, sign="L", cost=stroke.cost + (0 if rooted else self.lead.rules.comping.rootless_lead)
+        )
 
     def _coloured(self, roman: str, colour: ColourTable) -> str:
         """The chord with the same root in a sign's quality."""

@@ -18,7 +18,7 @@ from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.rule import At
 from generator.rulebook.schema import Role, RuleFile
-from generator.solver.answers import LONGEST_BEATS, _answers, _Gap, _groove, _under_licks
+from generator.solver.answers import LONGEST_BEATS, Gap, answers_in, groove_of, under_licks
 from generator.solver.chorus import Wish
 from generator.solver.goal_places import Allowed, Places
 from generator.solver.layout import CompPlan, LickPlan, Plan, by_weight, form_spans, role_hands, window_hands
@@ -242,7 +242,7 @@ class Exercises:
 
     def _planned(self, licks: tuple[LickPlan, ...], home: int, rng: Generator) -> Plan:
         comps = [self._answer(lick, rng) for lick in licks]
-        under = _under_licks(self.rules, licks, rng) if not self.start_beat else ()
+        under = under_licks(self.rules, licks, rng) if not self.start_beat else ()
         return Plan(
             self.maker.form,
             ((0, len(self.bars) - 1, EXERCISE),),
@@ -263,10 +263,10 @@ class Exercises:
         if self.start_beat:
             start, end = first, first + self.start_beat * TICKS_PER_BEAT
         beats = min((end - start) // TICKS_PER_BEAT, LONGEST_BEATS)
-        groove = _groove(rules, rng)
+        groove = groove_of(rules, rng)
         for shorter in range(beats, 0, -1):
-            gap = _Gap(0, end - shorter * TICKS_PER_BEAT, end, "", None if self.start_beat else lick)
-            found = list(_answers(rules, gap, self.maker.form, groove))
+            gap = Gap(0, end - shorter * TICKS_PER_BEAT, end, "", None if self.start_beat else lick)
+            found = list(answers_in(rules, gap, self.maker.form, groove))
             options = [(name, p, w) for (name, p, _), w in found if self._answers(p, gap.start)]
             if options:
                 break

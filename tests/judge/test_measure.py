@@ -14,9 +14,10 @@ from generator.cli import main
 from generator.compose import read_rules
 from generator.judge.measure import MEASURES, fitted_bands, measured, measured_lick
 from generator.neck import Neck
+from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.load import style_names
 from generator.rulebook.schema_music import BandsTable, MusicTable
-from generator.study import Event, Note, Slot, SlotKind, Study, Technique, to_json
+from generator.study import ChordSpan, Event, Note, Slot, SlotKind, Study, Technique, to_json
 from tests.render.any_study import studies
 from tests.studies import bend, tour
 
@@ -143,8 +144,10 @@ def test_the_third_of_five_is_asked_of_licks_over_five_only() -> None:
     assert value(study, "third_of_five") is None
     over = tuple(replace(span, roman="V7") for span in study.form)
     assert value(replace(study, form=over), "third_of_five") == 0
-    sharp = lick(("E", 0, 12), ("C#", 12, 12))
+    sharp = lick(("E", 0, 12), ("C#", 12, 12), ("E", 24, 12))
     assert value(replace(sharp, form=over), "third_of_five") == 0
+    passing = lick(("E", 0, 12), ("C#", 12, 12))
+    assert value(replace(passing, form=over), "third_of_five") is None
     moved = replace(sharp.events[0], notes=(Note(3, 1, 1, Neck().pitch(3, 1), "3"),))  # G sharp over E7
     assert value(replace(sharp, form=over, events=(moved, *sharp.events[1:])), "third_of_five") == 1
 
@@ -156,6 +159,37 @@ def test_the_answers_of_the_tour_measured_by_hand() -> None:
     assert value(study, "strings_a_grip") == pytest.approx((3 + 3 + 4 + 3 + 2 + 4) / 6)
     assert value(study, "hits_off_the_beat") == 1 / 8
     assert value(study, "quoting") == 0
+
+
+def test_a_note_struck_early_belongs_to_the_chord_that_it_sounds_over() -> None:
+    study = lick(("A", 0, 12), ("D", TICKS_PER_BAR - 4, 28))
+    early = replace(
+        study, form=(ChordSpan(0, TICKS_PER_BAR, "I7"), ChordSpan(TICKS_PER_BAR, study.ticks, "IV7"))
+    )
+    assert value(early, "landings_in_chord") == 1
+    assert value(study, "landings_in_chord") == 0
+
+
+def test_answers_keep_a_rhythm_as_far_as_they_strike_together() -> None:
+    study = tour()
+    first, second = (s for s in study.slots if s.kind is SlotKind.COMP)
+    spans = [{t % TICKS_PER_BAR for t in range(s.start, s.end)} for s in (first, second)]
+    strikes = [
+        {e.onset % TICKS_PER_BAR for e in study.events_of(s.number)} & spans[0] & spans[1]
+        for s in (first, second)
+    ]
+    assert value(study, "riff") == pytest.approx(len(strikes[0] & strikes[1]) / len(strikes[0] | strikes[1]))
+    one = tuple(e for e in study.events if e.slot != 3)
+    assert value(replace(study, events=one), "riff") is None
+
+
+def test_a_climax_is_on_top_when_nothing_is_higher() -> None:
+    study = tour()
+    assert value(study, "climax_on_top") is None
+    for number in (0, 2):
+        slots = tuple(replace(s, role="climax") if s.number == number else s for s in study.slots)
+        peaks = [max(n.sounding2 for e in study.events_of(k) for n in e.notes) for k in (0, 2)]
+        assert value(replace(study, slots=slots), "climax_on_top") == float(peaks[number // 2] == max(peaks))
 
 
 def test_one_lick_by_itself_is_what_the_table_says_of_it() -> None:
