@@ -198,9 +198,10 @@ def third_of_five(passage: Passage) -> float | None:
     third = (five + semitones("3")) % 12
     found = []
     for lick in passage.licks:
-        over = [n.pitch2 for n in lick.notes if study.chord_at(n.onset).root_pc == five]
+        over = [n for n in lick.notes if study.chord_at(n.onset).root_pc == five]
         if len(over) >= OVER_FIVE:
-            found.append(any(p % 2 == 0 and p // 2 % 12 == third for p in over))
+            heard = {note.sounding2 for n in over for note in n.event.notes if not note.muted}
+            found.append(any(p % 2 == 0 and p // 2 % 12 == third for p in heard))
     return mean(found)
 
 

@@ -433,6 +433,7 @@ class CompingTable(Table):
     five_strings: Points
     rootless_close: Points
     rootless_lead: Points = 0
+    stretch: Points = 0
     high: Points
     low: Points
     noise: Points

@@ -193,7 +193,10 @@ class Strokes:
             return
         found = fingerings(self.lead.hand, self.lead.neck, places)
         if found:
-            yield replace(stroke, notes=found[0], hand=max(1, grip_place(found[0])))
+            held = [f for _, f in places if f]
+            wide = max(0, max(held, default=0) - min(held, default=0) - NATURAL_REACH)
+            cost = stroke.cost + self.lead.rules.comping.stretch * wide
+            yield replace(stroke, notes=found[0], hand=max(1, grip_place(found[0])), cost=cost)
 
     def _approach(self, stroke: Stroke) -> Iterator[Stroke]:
         frets = {s: f - 1 for s, f, _ in stroke.notes}
@@ -285,6 +288,8 @@ class Strokes:
                     yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
 
 
+#: Frets that a grip spans with a finger a fret and none stretched.
+NATURAL_REACH = 3
 WIDE_POWER = 5
 WIDE_PAIR = 3
 WIDE_SLIDE = 2
