@@ -9,11 +9,12 @@ What is worth measuring is common practice, no source.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.judge import measure_comping as comping
 from generator.judge import measure_lead as lead
@@ -94,7 +95,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure("landing_degrees", "different landings", "degrees",
             "On how many different degrees of the key the licks end.", lead.landing_degrees, of_lick=False),
     Measure("third_of_five", "V's third over V", SHARE,
-            "How many licks that dwell on V sound its third, the one note the other chords do not have.", lead.third_of_five),
+            "How many licks that dwell on V sound its third, which no other chord has.", lead.third_of_five),
     # ---- the hand
     Measure("techniques", "techniques in a lick", "kinds",
             "How many techniques a lick has besides plucking: slurs, slides, bends, graces, double stops, vibrato.",
@@ -145,6 +146,10 @@ MEASURES: tuple[Measure, ...] = (
 )  # fmt: skip
 
 
+#: Steps of the search for how much is cut off.
+HALVINGS = 20
+
+
 @dataclass(frozen=True)
 class Measured:
     """A measure of a study: its value, each lick's in order, the band its style expects (None: no band)."""
@@ -186,24 +191,34 @@ def measured(study: Study, music: MusicTable | None = None) -> tuple[Measured, .
     )
 
 
-def fitted_bands(studies: Sequence[Study], share: float = 0.9) -> dict[str, Band]:
-    """The bands that the middle ``share`` of some studies lies in, by measure, rounded outward.
+def fitted_bands(studies: Sequence[Study], share: float = 0.97) -> dict[str, Band]:
+    """Bands by measure, so narrow that just ``share`` of some studies lie inside all of them.
 
-    Shares are rounded to twentieths, the rest to tenths; a measure that no study has is left out.
+    From every measure as much is cut off at either end, in parts of its studies. Shares are rounded outward to
+    twentieths, the rest to tenths; a measure that no study has is left out.
     """
     rows = [measured(study) for study in studies]
-    bands = {}
-    for n, measure in enumerate(MEASURES):
-        values = [row[n].value for row in rows]
-        found = [value for value in values if value is not None]
-        if found:
-            parts = 20 if measure.unit == SHARE else 10
-            low, high = np.quantile(found, ((1 - share) / 2, (1 + share) / 2))
-            bands[measure.name] = (
-                math.floor(round(low * parts, 6)) / parts,
-                math.ceil(round(high * parts, 6)) / parts,
-            )
-    return bands
+    columns = [
+        np.array([np.nan if r[n].value is None else r[n].value for r in rows]) for n in range(len(MEASURES))
+    ]
+    low, high = 0.0, 0.5
+    for _ in range(HALVINGS):
+        tail = (low + high) / 2
+        kept = np.ones(len(rows), bool)
+        for n, band in _cut(columns, tail):
+            kept &= np.isnan(columns[n]) | ((columns[n] >= band[0] - 1e-9) & (columns[n] <= band[1] + 1e-9))
+        low, high = (tail, high) if kept.mean() >= share else (low, tail)
+    return {MEASURES[n].name: band for n, band in _cut(columns, low)}
+
+
+def _cut(columns: Sequence[NDArray[np.float64]], tail: float) -> Iterator[tuple[int, Band]]:
+    """Each measure's number and its band without a part of its values at either end."""
+    for n, values in enumerate(columns):
+        found = values[~np.isnan(values)]
+        if len(found):
+            parts = 20 if MEASURES[n].unit == SHARE else 10
+            low, high = np.quantile(found, (tail, 1 - tail))
+            yield n, (math.floor(round(low * parts, 6)) / parts, math.ceil(round(high * parts, 6)) / parts)
 
 
 def measured_lick(study: Study, slot: int) -> tuple[tuple[Measure, Value], ...]:

@@ -46,6 +46,7 @@ class Gap:
 
     @property
     def beats(self) -> int:
+        """How long it is."""
         return (self.end - self.start) // TICKS_PER_BEAT
 
 

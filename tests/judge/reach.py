@@ -22,12 +22,12 @@ import music21
 
 from generator.compose import CannotBeMet, setting, write_in
 from generator.harmony import KEY_NAMES
-from generator.judge.measure import measured
+from generator.judge.measure import fitted_bands, measured
 from generator.judge.measure_lead import directions
 from generator.judge.passage import whole
 from generator.rhythm import TICKS_PER_BAR, seconds
 from generator.rulebook.lead import Lead
-from generator.rulebook.load import style_names
+from generator.rulebook.load import level_names, style_names
 from generator.study import Brief, SlotKind, Study
 from generator.writing import Setting
 
@@ -61,13 +61,19 @@ class Seen:
     finder: bool
 
 
-def _seen(job: Job) -> Seen | None:
+def _written(job: Job) -> Study | None:
     given = setting(job.brief)
     try:
-        study = write_in(_walking(given) if job.walk else given)
+        return write_in(_walking(given) if job.walk else given)
     except CannotBeMet:
         return None
-    rows = measured(study, given.rules.music)
+
+
+def _seen(job: Job) -> Seen | None:
+    study = _written(job)
+    if study is None:
+        return None
+    rows = measured(study, setting(job.brief).rules.music)
     passage = whole(study)
     models = {lick.slot.number: lick for lick in passage.licks}
     kept = asked = 0
@@ -192,8 +198,9 @@ def _seen_all(jobs: list[Job]) -> list[Seen]:
     help="Seeds of one style and key that are held against each other.",
 )
 @click.option("--style", "styles", multiple=True, help="Only these styles.")
+@click.option("--bands", is_flag=True, help="Print the bands of studies of all levels instead.")
 @click.option("--walks/--no-walks", default=True, help="Random walks too.")
-def main(seeds: int, first: int, apart: int, styles: tuple[str, ...], walks: bool) -> None:
+def main(seeds: int, first: int, apart: int, styles: tuple[str, ...], bands: bool, walks: bool) -> None:
     """Print how our studies fare by their own measures."""
     names = styles or tuple(style_names())
     briefs = [
@@ -202,6 +209,14 @@ def main(seeds: int, first: int, apart: int, styles: tuple[str, ...], walks: boo
         for n, key in enumerate(KEY_NAMES)
         for k in range(seeds)
     ]
+    if bands:
+        leveled = [replace(b, level=level) for b in briefs for level in level_names()]
+        with ProcessPoolExecutor(os.cpu_count()) as pool:
+            studies = [s for s in pool.map(_written, map(Job, leveled), chunksize=4) if s]
+        click.echo(f"# {len(studies)} studies")
+        for name, (low, high) in fitted_bands(studies).items():
+            click.echo(f"{name} = [{low:g}, {high:g}]")
+        return
     ours = _seen_all([Job(b) for b in briefs])
     walked = _seen_all([Job(b, walk=True) for b in briefs]) if walks else []
     for title, seen in (("ours", ours), ("random walks", walked)):

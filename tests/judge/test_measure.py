@@ -234,6 +234,13 @@ def test_bands_fitted_on_studies_hold_most_of_them() -> None:
     assert not any(row.outside for study in found for row in measured(study, table))
 
 
+def test_bands_leave_out_as_many_studies_as_they_are_told_to() -> None:
+    found = [replace(tour(), tempo_bpm=60)] * 9 + [LINE]
+    table = MusicTable(bands=BandsTable.model_validate(fitted_bands(found, share=0.9)))
+    outside = [any(row.outside for row in measured(study, table)) for study in found]
+    assert outside == [False] * 9 + [True]
+
+
 @pytest.mark.parametrize("style", style_names())
 def test_every_shipped_style_says_what_is_usual(style: str) -> None:
     _, rules = read_rules(style)
