@@ -16,6 +16,7 @@ from generator.harmony import KEY_NAMES
 from generator.rulebook.load import level_names, style_names
 from generator.study import Brief, Study
 from tests.render.score_reading import Sign, expected, pitch_of, root_of, signs
+from tests.sweeps import some
 
 WORKS = [
     Brief(style, key, 100 + number, level=level)
@@ -65,5 +66,5 @@ def test_every_tab_position_and_bend_is_in_the_file(brief: Brief) -> None:
 
 @pytest.mark.long
 def test_every_style_key_and_level_is_read_back_from_its_file() -> None:
-    wrong = {brief: found for brief in WORKS if (found := misread(write(brief)))}
+    wrong = {brief: found for brief in some(WORKS, 7) if (found := misread(write(brief)))}
     assert wrong == {}

@@ -15,10 +15,11 @@ from generator.harmony import KEY_NAMES, spell
 from generator.rhythm import TICKS_PER_BAR
 from generator.rulebook.load import level_names, style_names
 from generator.study import Brief, SlotKind, Study, from_json, to_json
+from tests.sweeps import reach
 
-SEEDS = 20
+SEEDS = reach(20, 3)
 #: Seeds of the styles that share their parts with one of the others.
-FEWER_SEEDS = 5
+FEWER_SEEDS = reach(5, 2)
 WHOLE = ("slow-shuffle", "quick-shuffle", "minor-slow")
 PLACES = (("A", 1), ("F#", 2), ("Bb", 3))
 SHORT = [(style, *PLACES[n % len(PLACES)]) for n, style in enumerate(style_names())]

@@ -19,6 +19,7 @@ from generator.render.words import CAUTIONS
 from generator.series_file import Choices, read_choices, through_all_keys, write_choices
 from generator.study import Brief, Study, from_json
 from tests.porch import PORCH, a_series, add, alike, elsewhere, everything, numbered, quick, run
+from tests.sweeps import reach
 
 __all__ = ["elsewhere", "quick"]
 
@@ -133,7 +134,7 @@ def test_ten_numbers_share_no_five_notes_running_in_whatever_key() -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("style", ["slow-shuffle", "minor-slow"])
 def test_two_hundred_numbers_share_no_five_notes_running_in_whatever_key(style: str) -> None:
-    count = 200 if style == "slow-shuffle" else 40
+    count = reach(200, 36) if style == "slow-shuffle" else reach(40, 12)
     held_to_the_promise(grown(count, style))
 
 

@@ -15,6 +15,7 @@ from generator.harmony import KEY_NAMES
 from generator.judge.check import check
 from generator.study import Brief, SlotKind, Study
 from generator.vary import NAMES, same_notes, vary
+from tests.sweeps import reach, some
 
 
 @lru_cache(maxsize=8)
@@ -121,7 +122,7 @@ def test_candidates_for_a_place_without_a_lick_are_refused() -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("key", KEY_NAMES)
+@pytest.mark.parametrize("key", some(KEY_NAMES, 4))
 @pytest.mark.parametrize("distance", NAMES)
 def test_three_variations_in_every_key_lie_in_their_range_and_apart(key: str, distance: str) -> None:
     model = a_study()
@@ -137,7 +138,7 @@ def test_three_variations_in_every_key_lie_in_their_range_and_apart(key: str, di
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(reach(20, 4)))
 def test_six_candidates_for_every_slot_of_a_study(seed: int) -> None:
     style = ("slow-shuffle", "quick-shuffle", "minor-slow")[seed % 3]
     model = a_study(style, KEY_NAMES[seed % 12], seed)
