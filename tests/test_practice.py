@@ -192,7 +192,18 @@ def run(*words: str) -> Result:
     return CliRunner().invoke(main, ["practice", *words], catch_exceptions=False)
 
 
-SHORT = ("slow-shuffle", "--level", "growing", "--count", "2", "--minutes", "6", "--date", "2026-03-02")
+SHORT = (
+    "--style",
+    "slow-shuffle",
+    "--level",
+    "growing",
+    "--count",
+    "2",
+    "--minutes",
+    "6",
+    "--date",
+    "2026-03-02",
+)
 
 
 def test_a_sheet_and_its_record_are_written_and_marked(tmp_path: Path) -> None:
@@ -233,7 +244,7 @@ def test_several_keys_have_a_folder_each(tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_is_told_what_would_be_right(words: tuple[str, ...], status: int, said: str) -> None:
-    result = CliRunner().invoke(main, ["practice", "slow-shuffle", *words])
+    result = CliRunner().invoke(main, ["practice", "--style", "slow-shuffle", *words])
     assert result.exit_code == status
     assert said in result.output
 
@@ -242,3 +253,36 @@ def test_the_goals_are_listed_with_what_counts() -> None:
     listed = run("goals").output
     assert "bend-release" in listed
     assert "strong place" in listed
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["vary", "STUDY", "--key", "C", "--out", "other"],
+        ["redo", "STUDY", "--slot", "1", "--out", "other"],
+        ["candidates", "STUDY", "--slot", "1", "--out", "other"],
+    ],
+)
+def test_a_sheet_is_no_study_to_make_another_one_from(
+    command: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    call = [
+        "practice",
+        "--style",
+        "slow-shuffle",
+        "--key",
+        "A",
+        "--train",
+        "slide",
+        "--count",
+        "1",
+        "--minutes",
+        "6",
+    ]
+    assert CliRunner().invoke(main, [*call, "--out", "tuesday"]).exit_code == 0
+    (made,) = (tmp_path / "tuesday").rglob("*.json")
+    done = CliRunner().invoke(main, [command[0], str(made), *command[2:]])
+    assert done.exit_code == 2
+    assert "is a practice sheet" in done.output
+    assert not (tmp_path / "other").exists()

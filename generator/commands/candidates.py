@@ -6,12 +6,12 @@ from pathlib import Path
 
 import click
 
-from generator.commands.shared import Unusable, echo, read_study
+from generator.commands.shared import Unusable, echo, read_chorus
 
 
 @click.command()
 @click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--slot", required=True, type=click.IntRange(1), help="The lick's slot, counted from 1.")
+@click.option("--slot", required=True, type=click.IntRange(1), help="The lick's number, as over the tab.")
 @click.option("--count", default=6, show_default=True, type=click.IntRange(1, 24), help="How many.")
 @click.option(
     "--seed", default=1, show_default=True, type=click.IntRange(0), help="Another seed, other licks."
@@ -32,7 +32,7 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
     from generator.render.tab_together import tab_together
     from generator.study import SlotKind, to_json
 
-    read = read_study(study)
+    read = read_chorus(study)
     if slot > len(read.slots) or read.slots[slot - 1].kind is not SlotKind.LICK:
         licks = ", ".join(str(s.number + 1) for s in read.slots if s.kind is SlotKind.LICK)
         raise Unusable([f"--slot {slot}: holds no lick; the licks of this study are in slots {licks}"])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import Refused, Unusable, echo, echo_table, plain, read_study
+from generator.commands.shared import Refused, Unusable, echo, echo_table, plain, read_chorus, read_study
 
 if TYPE_CHECKING:
     from generator.judge.compare import Asked, Comparison
@@ -90,7 +90,7 @@ def _take(comparison: Comparison, number: int, into: Path) -> None:
     if chosen.slot is None:
         raise Unusable([f"--take {number}: it is a whole study; name its lick, as in {chosen.name}@3"])
     try:
-        made = choose.taken(read_study(into), chosen.slot, chosen.study, chosen.slot)
+        made = choose.taken(read_chorus(into), chosen.slot, chosen.study, chosen.slot)
     except ValueError as error:
         raise Refused([f"{into}: {chosen.name} does not go there: {error}"]) from None
     write_whole(into, to_json(made).encode())

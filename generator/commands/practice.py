@@ -21,7 +21,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 
 
 class _WithoutName(click.Group):
-    """A group whose command ``sheet`` may be left out: ``practice slow-shuffle ...``."""
+    """A group whose command ``sheet`` may be left out: ``practice --style slow-shuffle ...``."""
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -29,17 +29,24 @@ class _WithoutName(click.Group):
         """Puts ``sheet`` before what is no command of the group."""
         return super().resolve_command(ctx, args if args[0] in self.commands else ["sheet", *args])
 
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The options of a sheet too, since its name may be left out."""
+        super().format_options(ctx, formatter)
+        records = [param.get_help_record(ctx) for param in self.commands["sheet"].get_params(ctx)]
+        with formatter.section("Options of a sheet"):
+            formatter.write_dl([record for record in records[:-1] if record])
+
 
 @click.group(cls=_WithoutName, context_settings={"ignore_unknown_options": True})
 def practice() -> None:
-    """Write practice sheets, and say what was mastered. The options of a sheet: practice sheet --help.
+    """Write a practice sheet, or say what was mastered.
 
-    Example: lickwright practice slow-shuffle --key E --train slide --count 5 --minutes 15 --out tuesday
+    Example: lickwright practice --style slow-shuffle --key E --train slide --count 5 --minutes 15 --out tuesday
     """
 
 
 @practice.command()
-@click.argument("style")
+@click.option("--style", required=True, help="The style of the licks; see rules list.")
 @click.option(
     "--train",
     "goals",
@@ -87,11 +94,11 @@ def practice() -> None:
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
 def sheet(**given: Any) -> None:
-    """Write fresh licks in STYLE that train what is named, from easy to hard, and keep a record of them.
+    """Write fresh licks that train what is named, from easy to hard, and keep a record of them.
 
     What was given in the last thirty days is not given again; what was marked with practice got comes back harder.
 
-    Example: lickwright practice sheet slow-shuffle --key E --train slide,degree:b3 --out wednesday
+    Example: lickwright practice sheet --style slow-shuffle --key E --train slide,degree:b3 --out wednesday
     """
     from generator.practice import practice as made_for
     from generator.practice_record import Record, read_record

@@ -11,7 +11,7 @@ from generator.commands.shared import (
     Unusable,
     echo,
     formats_of,
-    read_study,
+    read_chorus,
     sound_options,
     written,
 )
@@ -23,7 +23,11 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option(
-    "--slot", "slots", multiple=True, type=click.IntRange(1), help="A slot to solve anew, counted from 1."
+    "--slot",
+    "slots",
+    multiple=True,
+    type=click.IntRange(1),
+    help="A place to solve anew, by its number over the tab.",
 )
 @click.option("--pin", "pins", multiple=True, help="What stays while all else is written anew: bars=1-4, "
               "phrases=1, slots=2, notes=e12,e13, grips=e20, cells=3.")  # fmt: skip
@@ -58,7 +62,7 @@ def redo(
     if bool(slots) == bool(pins):
         raise Unusable(["redo: give --slot for what is to change, or --pin for what is to stay"])
     wanted = formats_of(formats)
-    read = read_study(study)
+    read = read_chorus(study)
     beyond = [slot for slot in slots if slot > len(read.slots)]
     if beyond:
         raise Unusable([f"--slot {beyond[0]}: the study has slots 1 to {len(read.slots)}"])

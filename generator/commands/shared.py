@@ -150,6 +150,16 @@ def progress() -> Callable[[int, int, str], None] | None:
     return show
 
 
+def read_chorus(path: Path) -> Study:
+    """A study to make another one from; raises Unusable as ``read_study`` does, and for a practice sheet."""
+    study = read_study(path)
+    if study.drills:
+        raise Unusable(
+            [f"{path}: is a practice sheet; give a study (lickwright practice writes fresh exercises)"]
+        )
+    return study
+
+
 def read_study(
     path: Path, style: str | None = None, key: str | None = None, form: str | None = None
 ) -> Study:

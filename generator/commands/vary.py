@@ -10,6 +10,7 @@ import click
 from generator.commands.shared import (
     echo,
     formats_of,
+    read_chorus,
     read_study,
     sound_options,
     written,
@@ -77,7 +78,7 @@ def vary(
     from generator.vary import vary as varied
 
     wanted = formats_of(formats)
-    model = read_study(study)
+    model = read_chorus(study)
 
     home = key or model.brief.key
     others = () if same_notes else (*_beside(model, study, out), *(read_study(path) for path in against))

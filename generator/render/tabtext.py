@@ -172,13 +172,14 @@ def _top_rows(study: Study, system: System, names: bool) -> list[str]:
 
 
 def slot_names(slot: Slot) -> tuple[str, ...]:
-    """How a slot is called over the strings, from the fullest form to the shortest."""
+    """How a slot is called over the strings, its number first, from the fullest form to the shortest."""
+    number = slot.number + 1
     if slot.kind is SlotKind.COMP:
-        return (COMP, COMP[0])
+        return (f"{number} {COMP}", f"{number} {COMP[0]}", str(number))
     name, role = plain(slot.name), plain(slot.role)
     forms = [f"{LICK} {name}, {role}", f"{LICK} {name}", name] if name and role else []
     forms = forms or ([f"{LICK} {name}", name] if name else [f"{LICK}, {role}", LICK] if role else [LICK])
-    return (*forms, LICK[0])
+    return (*(f"{number} {form}" for form in (*forms, LICK[0])), str(number))
 
 
 def _name_row(study: Study, system: System) -> str:

@@ -184,7 +184,7 @@ def test_slots_without_names_are_still_told_apart() -> None:
     study = tour("A")
     bare = replace(study, slots=tuple(replace(s, name="", role="", windows=()) for s in study.slots))
     over = [line.split() for line in tab(bare).splitlines() if "comp" in line]
-    assert over == [["lick", "comp"], ["lick", "comp"]]
+    assert over == [["1", "lick", "2", "comp"], ["3", "lick", "4", "comp"]]
 
 
 def test_fingers_are_printed_on_request_under_each_stroke() -> None:

@@ -205,7 +205,7 @@ RECORD = {"record_version": 1, "given": [
 
 def record_file(rng: Random) -> Damaged:
     tree = as_json(hurt_tree(RECORD, rng))
-    sheet = ("practice", "sheet", "slow-shuffle", "--train", "hammer-on", "--count", "1", "--minutes", "6",
+    sheet = ("practice", "sheet", "--style", "slow-shuffle", "--train", "hammer-on", "--count", "1", "--minutes", "6",
              "--date", "2026-03-05", "--key", "E", "--record", "FILE")  # fmt: skip
     call = (
         ("--time-limit", "5", *sheet)
