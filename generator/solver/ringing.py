@@ -16,7 +16,7 @@ def let_ring(events: Sequence[Event], slots: Sequence[Slot]) -> Iterator[Event]:
     """The events in order of onset, comping that runs into a lick ringing on where it can.
 
     It rings until its string is needed, one of its fingers is, the hand leaves, a string is bent, or the chord
-    changes; a bar at most.
+    changes: open strings a bar at most, fretted ones a beat, since the hand that plays on lets go of them.
     """
     for k, event in enumerate(events):
         following = events[k + 1] if k + 1 < len(events) else None
@@ -29,7 +29,8 @@ def let_ring(events: Sequence[Event], slots: Sequence[Slot]) -> Iterator[Event]:
         end = next(
             (other.onset for other in events[k + 1 :] if not _rings_under(event, other)), events[-1].end
         )
-        ring = min(end - event.end, TICKS_PER_BAR)
+        held = any(n.fret for n in event.notes)
+        ring = min(end - event.end, TICKS_PER_BEAT if held else TICKS_PER_BAR)
         yield replace(event, ring=ring if ring >= LEAST_RING else 0)
 
 
