@@ -159,11 +159,33 @@ def test_what_the_comping_does_with_a_grip_is_told() -> None:
     assert "♭7 moving to 1 on string 3" in text
 
 
-def test_a_suspension_is_told_as_resolving() -> None:
+def grips(*places: dict[int, int]) -> Study:
+    """A study with one grip after another in bar 2, a beat each."""
+    made = [grip_study(place, "I7", "A") for place in places]
+    events = (replace(m.events[0], id=f"g{k}", onset=BAR + 12 * k) for k, m in enumerate(made))
+    return replace(made[0], events=tuple(events))
+
+
+def test_a_voice_that_moves_on_and_on_is_told_once() -> None:
+    top = grips({4: 5, 3: 6, 2: 5}, {4: 5, 3: 6, 2: 7}, {4: 5, 3: 6, 2: 8}, {4: 5, 3: 6, 2: 7})
+    assert "A7 (♭7-3-5, strings 4-3-2) and string 2 moving 5-6-♭7-6." in phrase_words(top)[0].text
+
+
+def test_pairs_of_notes_that_go_down_the_neck_are_told_as_a_line() -> None:
+    sixths = grips({3: 9, 1: 9}, {3: 7, 1: 7}, {3: 6, 1: 5})
+    assert "A7 two notes at a time, 3-2-1 on top (strings 3-1)." in phrase_words(sixths)[0].text
+
+
+def test_a_grip_that_comes_from_a_fret_below_is_told_by_where_it_arrives() -> None:
+    below = grips({4: 4, 3: 5, 2: 4}, {4: 5, 3: 6, 2: 5})
+    assert "A7 (♭7-3-5, strings 4-3-2) from a fret below." in phrase_words(below)[0].text
+
+
+def test_a_suspension_is_told_as_leaning_on_its_grip() -> None:
     study = grip_study({4: 5, 3: 7, 2: 5}, "I7", "A")
     resolved = grip_study({4: 5, 3: 6, 2: 5}, "I7", "A").events[0]
     both = replace(study, events=(*study.events, replace(resolved, id="e2", onset=BAR + 12)))
-    assert "4 resolving to 3 on string 3" in phrase_words(both)[0].text
+    assert "4 leaning into A7 (♭7-3-5, strings 4-3-2)" in phrase_words(both)[0].text
 
 
 def test_a_grip_taken_ahead_of_its_chord_is_told_as_early() -> None:
