@@ -39,7 +39,7 @@ TITLE = "Practice: {things}"
 class Request:
     """What was asked for.
 
-    ``goals`` as texts (see ``goals``), ``times`` how often each is to be in a lick (None: as the rule files say);
+    ``goals`` as texts (see ``goals``), ``times`` how often each is to be in a lick, ``minutes`` for all (None: as the rule files say);
     ``keys`` in the order of the sheet; ``over`` the roots that the licks go over; ``options`` as in a brief.
     """
 
@@ -48,7 +48,7 @@ class Request:
     keys: tuple[str, ...] = ("A",)
     level: str | None = None
     count: int = 5
-    minutes: int = 15
+    minutes: int | None = None
     seed: int = 1
     tempo_bpm: int | None = None
     times: int | None = None
@@ -115,7 +115,7 @@ def _goals(request: Request) -> tuple[Goal, ...]:
             found.append(goal_of(text))
         except GoalError as error:
             problems.append(str(error))
-    if request.count < 1 or request.minutes < 1:
+    if request.count < 1 or (request.minutes is not None and request.minutes < 1):
         problems.append("ask for one lick and one minute at least")
     if problems:
         raise RequestError(problems)
@@ -272,7 +272,8 @@ def _try(request: Request, goals: Sequence[Goal]) -> str:
 def _schedule(request: Request, tempo_bpm: int, table: PracticeTable) -> Schedule:
     """All exercises are of one length and tempo, so the time is known before they are."""
     ticks = len(request.over) * BARS * TICKS_PER_BAR
-    return schedule([ticks] * request.count, [tempo_bpm] * request.count, request.minutes, table)
+    minutes = request.minutes or max(1, round(table.minutes_a_lick * request.count))
+    return schedule([ticks] * request.count, [tempo_bpm] * request.count, minutes, table)
 
 
 def _practice(

@@ -61,10 +61,8 @@ def practice() -> None:
 @click.option("--count", default=5, show_default=True, type=click.IntRange(1, 40), help="How many licks.")
 @click.option(
     "--minutes",
-    default=15,
-    show_default=True,
     type=click.IntRange(1, 240),
-    help="How long it all takes, rests included.",
+    help="How long it all takes, rests included; by the count unless given.",
 )
 @click.option("--times", type=click.IntRange(1, 8), help="How often the thing is in each lick at least.")
 @click.option(

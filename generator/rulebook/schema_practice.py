@@ -45,6 +45,7 @@ class PracticeTable(Table):
     rest_s: Seconds = 20
     break_s: Seconds = 300
     most_playing_s: Seconds = 1500
+    minutes_a_lick: float = Field(default=3.0, gt=0, le=25)
     most_minutes_a_lick: float = Field(default=6.0, gt=0, le=25)
     record_days: int = Field(default=30, ge=0, le=3650)
     times: dict[str, Annotated[int, Field(ge=1, le=8)]] = Field(
