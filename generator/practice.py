@@ -40,7 +40,8 @@ class Request:
     """What was asked for.
 
     ``goals`` as texts (see ``goals``), ``times`` how often each is to be in a lick, ``minutes`` for all of it (None: as
-    the rule files say); ``keys`` in the order of the sheet; ``over`` the roots that the licks go over; ``options`` as in a brief.
+    the rule files say); ``keys`` in the order of the sheet; ``over`` the roots that the licks go over; ``options`` as
+    in a brief.
     """
 
     style: str
