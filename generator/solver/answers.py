@@ -89,7 +89,7 @@ def choose_comping(
             comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
         stuck = [k for k, comp in enumerate(comps) if playable is not None and not playable(comp, form)]
         if not stuck:
-            return (*comps, *under_licks(rules, licks, rng))
+            return (*comps, *under_licks(rules, licks, rng, comps))
         for k in stuck:
             domains[k] = [option for option in domains[k] if option != found[k]]
     return None
@@ -228,14 +228,23 @@ def _known(values: Sequence[_Option]) -> list[_Option]:
     return [value for value in values if value is not constraint.Unassigned]
 
 
-def under_licks(rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator) -> Iterator[CompPlan]:
-    """The root under the beat in which a lick starts late, for as long as the lick is silent."""
+def under_licks(
+    rules: RuleFile, licks: tuple[LickPlan, ...], rng: Generator, comps: Sequence[CompPlan] = ()
+) -> Iterator[CompPlan]:
+    """The root under the beat in which a lick starts late, for as long as the lick is silent.
+
+    A walk towards that beat always arrives.
+    """
     step = GRIDS[rules.study.grid]
+    walking = {sign for sign, bass_line in rules.comping.bass.items() if bass_line.off_next}
+    walks = {c.start + len(c.pattern) * step for c in comps if not walking.isdisjoint(c.pattern[-3:])}
     for lick in licks:
         silent = lick.start % TICKS_PER_BEAT // step
         first = lick.start - lick.start % TICKS_PER_BEAT
-        if silent and first % (2 * TICKS_PER_BEAT) == 0 and rng.random() < rules.comping.bass_under_lick:
-            yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
+        if silent and first % (2 * TICKS_PER_BEAT) == 0:
+            drawn = rng.random() < rules.comping.bass_under_lick
+            if drawn or first in walks:
+                yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
 
 
 def _gaps(
