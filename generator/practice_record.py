@@ -1,11 +1,19 @@
 """The record of a student's practice: which licks were given when, and which of them were mastered.
 
 A JSON file beside the sheets. Licks are kept as pitches and onsets, so that figures of any length can be told.
+
+A sheet and its record cannot take their names in one step. So the new record is laid beside the old one first, with
+the file that shows that the sheet is there; when the sheet has its name the new record takes the old one's place. A
+crash in between is settled by whoever keeps the record next: with the sheet there the new record counts, without it
+the old one.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,7 +21,7 @@ from typing import Any
 
 from generator.figures import Figure, figures_of_line
 from generator.problems import ProblemsError
-from generator.render.files import write_whole
+from generator.render.files import sync_folder, turn, write_whole
 from generator.study import SlotKind, Study
 
 RECORD_VERSION = 1
@@ -131,14 +139,67 @@ def _checked(path: Path, data: dict[str, Any]) -> tuple[Given, ...]:
     return given
 
 
+@contextmanager
+def keeping(path: Path) -> Iterator[Record]:
+    """The record, to be written by nobody else meanwhile; what a crash left between it and a sheet is settled.
+
+    Raises what ``read_record`` does.
+    """
+    folder = path.resolve().parent
+    with turn(folder) if folder.is_dir() else nullcontext():
+        settle(path)
+        yield read_record(path)
+
+
 def write_record(path: Path, record: Record) -> None:
     """Writes the record whole or not at all. Raises OSError."""
+    write_whole(path, _text(record))
+
+
+def intend(path: Path, record: Record, study: Path, data: bytes) -> None:
+    """Lays a record beside the one at ``path``, to count once ``study`` is a file that holds ``data``: see ``settle``.
+
+    Raises OSError, and then changes nothing.
+    """
+    shown = {"study": str(study.resolve()), "sha256": hashlib.sha256(data).hexdigest()}
+    write_whole(_intended(path), json.dumps(shown).encode() + b"\n" + _text(record))
+
+
+def settle(path: Path) -> None:
+    """Lets an intended record take the place of the one at ``path`` if its sheet is there, and forgets it if not.
+
+    Raises OSError.
+    """
+    intended = _intended(path)
+    try:
+        first, _, text = intended.read_bytes().partition(b"\n")
+    except FileNotFoundError:
+        return
+    if _is_there(first):
+        write_whole(path, text)
+    intended.unlink()
+    sync_folder(path.resolve().parent)
+
+
+def _intended(path: Path) -> Path:
+    return path.with_name(f".{path.name}.intended")
+
+
+def _is_there(line: bytes) -> bool:
+    try:
+        shown = json.loads(line)
+        return hashlib.sha256(Path(shown["study"]).read_bytes()).hexdigest() == shown["sha256"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return False
+
+
+def _text(record: Record) -> bytes:
     rows = [
         json.dumps(asdict(g), ensure_ascii=False, default=lambda value: value.isoformat())
         for g in record.given
     ]
     inside = ",\n".join(rows)
-    write_whole(path, f'{{"record_version": {RECORD_VERSION}, "given": [\n{inside}\n]}}\n'.encode())
+    return f'{{"record_version": {RECORD_VERSION}, "given": [\n{inside}\n]}}\n'.encode()
 
 
 def licks_of(study: Study) -> tuple[Lick, ...]:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import signal
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
@@ -14,7 +17,7 @@ from generator.cli import main
 from generator.figures import figures
 from generator.harmony import chord_in_key
 from generator.practice import Practice, Request, keys_in_fourths, practice
-from generator.practice_record import Record, RecordError, read_record, write_record
+from generator.practice_record import Record, RecordError, intend, keeping, read_record, settle, write_record
 from generator.render.tabtext import tab
 from generator.render.words import CAUTIONS
 from generator.sheet import exercises, joined
@@ -221,6 +224,59 @@ def test_a_sheet_and_its_record_are_written_and_marked(tmp_path: Path) -> None:
     assert run("got", str(record), "2", "--date", "2026-03-03").exit_code == 0
     assert [g.got for g in read_record(record).given] == [None, NEXT_DAY]
     assert run("got", str(record), "7").exit_code == 2
+
+
+WRITER = """
+import os, signal, sys
+from generator.cli import main
+from generator.render import outputs
+
+swap, died = outputs._swap, sys.argv.pop(1)
+
+def dying(*given):
+    if died == "after":
+        swap(*given)
+    os.kill(os.getpid(), signal.SIGKILL)
+
+outputs._swap = dying
+main()
+"""
+
+
+@pytest.mark.parametrize(("died", "numbers"), [("before", [1, 2]), ("after", [1, 2, 3, 4])])
+def test_a_sheet_and_its_record_are_there_both_or_neither_after_a_crash(
+    died: str, numbers: list[int], tmp_path: Path
+) -> None:
+    record = tmp_path / "practice.json"
+    monday, tuesday, wednesday = (
+        (*SHORT, "--key", key, "--train", "vibrato", "--format", "", "--out", str(tmp_path / name))
+        for name, key in (("monday", "E"), ("tuesday", "A"), ("wednesday", "D"))
+    )
+    assert run(*monday).exit_code == 0
+    killed = subprocess.run([sys.executable, "-c", WRITER, died, "practice", *tuesday], check=False)
+    assert killed.returncode == -signal.SIGKILL
+    assert (tmp_path / "tuesday").exists() == (died == "after")
+    assert run("got", str(record), "1", "--date", "2026-03-03").exit_code == 0
+    given = read_record(record).given
+    assert [g.number for g in given] == numbers
+    assert [g.got for g in given] == [NEXT_DAY, *[None] * (len(numbers) - 1)]
+    assert run(*wednesday).exit_code == 0
+    assert {p.name for p in tmp_path.iterdir() if p.suffix != ".part"} == {
+        "practice.json", "monday", "wednesday", *(["tuesday"] if died == "after" else [])
+    }  # fmt: skip
+
+
+def test_a_damaged_note_of_an_intended_record_is_forgotten(tmp_path: Path) -> None:
+    record, sheet = tmp_path / "practice.json", tmp_path / "study.json"
+    write_record(record, Record())
+    for damaged in (b"", b"{", b"[]\n", b'{"study": 3, "sha256": ""}\n{}', b'{"study": "\\u0000"}\n'):
+        (tmp_path / ".practice.json.intended").write_bytes(damaged)
+        with keeping(record) as kept:
+            assert kept == Record()
+    intend(record, Record(), sheet, b"not what is there")
+    sheet.write_bytes(b"another sheet of that name")
+    settle(record)
+    assert {p.name for p in tmp_path.iterdir()} == {"practice.json", "study.json"}
 
 
 def test_several_keys_have_a_folder_each(tmp_path: Path) -> None:

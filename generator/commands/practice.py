@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -99,8 +98,7 @@ def sheet(**given: Any) -> None:
     Example: lickwright practice sheet --style slow-shuffle --key E --train slide,degree:b3 --out wednesday
     """
     from generator.practice import practice as made_for
-    from generator.practice_record import Record, read_record
-    from generator.render.files import turn
+    from generator.practice_record import Record, keeping, read_record
     from generator.render.tabtext import tab
 
     formats = formats_of(given["formats"])
@@ -109,12 +107,11 @@ def sheet(**given: Any) -> None:
     path: Path | None = given["record"] or (out.resolve().parent / RECORD if out else None)
     day = _day(given["day"])
     request = _request(given)
-    with turn(path.resolve().parent) if out and path and path.resolve().parent.is_dir() else nullcontext():
-        record = read_record(path) if path else Record()
-        if out is not None and path is not None:
+    if out is not None and path is not None:
+        with keeping(path) as record:
             made = _write(request, record, day, path, out, given["replace"], formats, sound)
-        else:
-            made = made_for(request, record, day)
+    else:
+        made = made_for(request, read_record(path) if path else Record(), day)
     for study in made.studies:
         echo(tab(study, fingers=given["fingers"]))
     if out is not None:
@@ -165,18 +162,22 @@ def _write(
     formats: tuple[str, ...],
     sound: SoundOptions,
 ) -> Practice:
-    """Makes the folder, one inside it for each key when there are several, and adds to the record."""
+    """Makes the folder, one inside it for each key when there are several, and adds to the record: both or neither."""
     from generator.practice import practice as made_for
-    from generator.practice_record import Record, write_record
-    from generator.render.outputs import new_folder, write_formats
+    from generator.practice_record import Record, intend, settle
+    from generator.render.outputs import STUDY, new_folder, write_formats
 
-    with new_folder(out, replace) as folder:
-        made = made_for(request, record, day)
-        for number, study in enumerate(made.studies, 1):
-            inside = folder / f"{number}-{study.key}" if len(made.studies) > 1 else folder
-            inside.mkdir(exist_ok=True)
-            write_formats(study, inside, ("json", *formats), sound, progress())
-        write_record(path, Record((*record.given, *made.given)))
+    try:
+        with new_folder(out, replace) as folder:
+            made = made_for(request, record, day)
+            inside = [f"{n}-{s.key}" if len(made.studies) > 1 else "" for n, s in enumerate(made.studies, 1)]
+            for study, name in zip(made.studies, inside, strict=True):
+                (folder / name).mkdir(exist_ok=True)
+                write_formats(study, folder / name, ("json", *formats), sound, progress())
+            shown = Path(inside[0], STUDY)
+            intend(path, Record((*record.given, *made.given)), out / shown, (folder / shown).read_bytes())
+    finally:
+        settle(path)
     return made
 
 
@@ -189,11 +190,9 @@ def got(record: Path, numbers: tuple[int, ...], day: datetime | None) -> None:
 
     Example: lickwright practice got practice.json 3
     """
-    from generator.practice_record import read_record, write_record
-    from generator.render.files import turn
+    from generator.practice_record import keeping, write_record
 
-    with turn(record.resolve().parent):
-        marked = read_record(record)
+    with keeping(record) as marked:
         for number in numbers:
             marked = marked.with_got(number, _day(day))
         write_record(record, marked)
