@@ -11,7 +11,9 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
+from multiprocessing import parent_process
 from pathlib import Path
+from threading import Thread
 
 from generator.render.files import write_whole
 from generator.render.sound.encode import Tags, checked_format, encode
@@ -156,7 +158,7 @@ def write_sound(
 
     make = partial(_written, study, folder, ending, settings)
     paths: list[Path] = []
-    with ProcessPoolExecutor(_WORKERS) as workers:
+    with ProcessPoolExecutor(_WORKERS, initializer=_ends_with_its_parent) as workers:
         jobs = [workers.submit(make, request) for request in wanted]
         try:
             for job, request in zip(jobs, wanted, strict=True):
@@ -167,6 +169,17 @@ def write_sound(
             workers.shutdown(cancel_futures=True)
             raise
     return tuple(paths)
+
+
+def _ends_with_its_parent() -> None:
+    """Lets a worker end as soon as the process that gave it work is gone: a killed one cannot tell it to."""
+
+    def watch() -> None:
+        if (parent := parent_process()) is not None:
+            parent.join()
+            os._exit(1)
+
+    Thread(target=watch, daemon=True).start()
 
 
 def _written(study: Study, folder: Path, ending: str, settings: Settings, request: Request) -> Path:

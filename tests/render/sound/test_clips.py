@@ -8,6 +8,9 @@ import dataclasses
 import io
 import json
 import os
+import signal
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -194,3 +197,26 @@ def test_a_time_map_survives_json():
     assert [e.id for e in back.events] == [e.id for e in times.events]
     assert [e.start for e in back.events] == pytest.approx([e.start for e in times.events], abs=1e-4)
     assert json.loads(times.to_json())["events"][0][0] == times.events[0].id
+
+
+HANGING = """
+import os, sys, time
+from pathlib import Path
+from generator.render.sound import clips
+from tests.studies import tour
+
+def hang(*given):
+    os.write(1, b"at work\\n")
+    time.sleep(60)
+
+clips._written = hang
+clips.write_sound(tour(), Path(sys.argv[1]))
+"""
+
+
+def test_workers_end_with_the_process_that_is_killed(tmp_path):
+    call = [sys.executable, "-c", HANGING, str(tmp_path)]
+    with subprocess.Popen(call, stdout=subprocess.PIPE) as process:
+        assert process.stdout.readline() == b"at work\n"
+        process.send_signal(signal.SIGKILL)
+        process.communicate(timeout=30)  # ends when nobody holds the pipe any more
