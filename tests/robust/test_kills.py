@@ -1,0 +1,15 @@
+"""Commands killed at random moments lose nothing and let nothing in. See ``kills``."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.robust.kills import CALLS, kill
+
+
+@pytest.mark.parametrize("name", CALLS)
+@pytest.mark.parametrize("kills", [2, pytest.param(10, marks=pytest.mark.long)])
+def test_what_a_killed_command_leaves_is_the_old_or_the_new(name: str, kills: int) -> None:
+    tally = kill(name, kills)
+    assert tally.kills == kills
+    assert tally.faults == []
