@@ -188,7 +188,8 @@ def _intended(path: Path) -> Path:
 def _is_there(line: bytes) -> bool:
     try:
         shown = json.loads(line)
-        return hashlib.sha256(Path(shown["study"]).read_bytes()).hexdigest() == shown["sha256"]
+        there = hashlib.sha256(Path(shown["study"]).read_bytes()).hexdigest()
+        return bool(there == shown["sha256"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return False
 

@@ -6,6 +6,7 @@ Whether a study could be played, and keeps its rules, is for ``judge`` to say: h
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
@@ -88,6 +89,7 @@ def _roman(roman: str, where: str) -> Iterator[str]:
 
 
 def _slots(study: Study) -> Iterator[str]:
+    onsets = Counter(event.slot for event in study.events)
     for n, slot in enumerate(study.slots):
         at = f"slots.{n}"
         if slot.number != n:
@@ -98,6 +100,8 @@ def _slots(study: Study) -> Iterator[str]:
             yield f"{at}.phrase: {slot.phrase}; there is no such phrase"
         if slot.quotes is not None and not 0 <= slot.quotes < len(study.slots):
             yield f"{at}.quotes: {slot.quotes}; there is no such slot"
+        if not 0 <= slot.figure_notes <= onsets[n]:
+            yield f"{at}.figure_notes: {slot.figure_notes}; a figure has onsets of its slot, which has {onsets[n]}"
         if not all(0 <= window <= MOST_FRETS for window in slot.windows):
             yield f"{at}.windows: a hand lies at a fret from 0 to {MOST_FRETS}"
 

@@ -102,6 +102,17 @@ def test_what_is_no_study_is_told_where_and_why(text: str | bytes, said: str) ->
     assert said in str(raised.value)
 
 
+@pytest.mark.parametrize("count", [-1, 1004])
+def test_a_figure_has_no_more_onsets_than_its_slot(count: int) -> None:
+    data = json.loads(TEXT)
+    lick = next(slot for slot in data["slots"] if slot["kind"] == "lick")
+    lick["figure_notes"] = count
+    with pytest.raises(
+        StudyFileError, match=rf"slots\.\d+\.figure_notes: {count}; a figure has onsets of its slot"
+    ):
+        from_json(json.dumps(data))
+
+
 def test_several_faults_of_a_file_are_told_together() -> None:
     data = json.loads(TEXT)
     del data["title"], data["bars"]

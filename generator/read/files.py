@@ -6,8 +6,9 @@ written by this program comes back as it was.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from generator import __version__
@@ -155,7 +156,9 @@ class _Assembly:
         if fields.slots and numbers == list(range(len(numbers))):
             belongs = tuple(slot_at.get(c.tick, -1) for c in self.columns)
             if all(0 <= b < len(numbers) for b in belongs):
-                return fields.phrases, fields.slots, belongs
+                counts = Counter(belongs)
+                slots = [replace(s, figure_notes=min(s.figure_notes, counts[s.number])) for s in fields.slots]
+                return fields.phrases, tuple(slots), belongs
             self.score.remarks.add("the notes are no longer those that its slots were written for")
         lowest = min(self.neck.pitch(s, 0) for s in range(1, self.neck.strings + 1))
         return slots_of(self.columns, self.form, self.key, self.score.bars, lowest)

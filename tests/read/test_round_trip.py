@@ -60,6 +60,15 @@ def test_a_study_that_was_read_is_a_study_file_too():
     assert from_json(to_json(study)) == study
 
 
+def test_a_figure_that_has_lost_notes_is_as_long_as_what_is_left():
+    study = tour()
+    kept = study.events_of(0)[:2]
+    events = tuple(e for e in study.events if e.slot != 0 or e in kept)
+    again = read_bytes(musicxml(replace(study, events=events))).study
+    assert (study.slots[0].figure_notes, again.slots[0].figure_notes) == (3, 2)
+    assert from_json(to_json(again)) == again
+
+
 def notes(study: Study) -> list[tuple[int, int, int, int, int]]:
     return sorted((e.onset, n.string, n.fret, n.pitch, e.duration) for e in study.events for n in e.notes)
 
