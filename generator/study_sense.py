@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from generator.harmony import Key, chord_in_key
 from generator.rhythm import GRIDS, TICKS_PER_BAR, beat_text
-from generator.study import Bend, Event, Note, Study
+from generator.study import Bend, Event, Note, SlotKind, Study
 
 MOST_BARS = 1000
 MOST_EVENTS = 20_000
@@ -90,6 +90,7 @@ def _roman(roman: str, where: str) -> Iterator[str]:
 
 def _slots(study: Study) -> Iterator[str]:
     onsets = Counter(event.slot for event in study.events)
+    licks = {slot.number for slot in study.slots if slot.kind is SlotKind.LICK}
     for n, slot in enumerate(study.slots):
         at = f"slots.{n}"
         if slot.number != n:
@@ -98,8 +99,8 @@ def _slots(study: Study) -> Iterator[str]:
             yield f"{at}: ticks {slot.start} to {slot.end}, the study has 0 to {study.ticks}"
         if study.phrases and slot.phrase not in {phrase.number for phrase in study.phrases}:
             yield f"{at}.phrase: {slot.phrase}; there is no such phrase"
-        if slot.quotes is not None and not 0 <= slot.quotes < len(study.slots):
-            yield f"{at}.quotes: {slot.quotes}; there is no such slot"
+        if slot.quotes is not None and slot.quotes not in licks:
+            yield f"{at}.quotes: {slot.quotes}; no lick has that slot"
         if not 0 <= slot.figure_notes <= onsets[n]:
             yield f"{at}.figure_notes: {slot.figure_notes}; a figure has onsets of its slot, which has {onsets[n]}"
         if not all(0 <= window <= MOST_FRETS for window in slot.windows):

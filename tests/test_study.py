@@ -113,6 +113,15 @@ def test_a_figure_has_no_more_onsets_than_its_slot(count: int) -> None:
         from_json(json.dumps(data))
 
 
+@pytest.mark.parametrize("count", [-1, 1, 99])
+def test_what_a_lick_quotes_is_a_lick(count: int) -> None:
+    data = json.loads(TEXT)
+    assert (data["slots"][1]["kind"], data["slots"][2]["kind"]) == ("comp", "lick")
+    data["slots"][2]["quotes"] = count
+    with pytest.raises(StudyFileError, match=rf"slots\.2\.quotes: {count}; no lick has that slot"):
+        from_json(json.dumps(data))
+
+
 def test_several_faults_of_a_file_are_told_together() -> None:
     data = json.loads(TEXT)
     del data["title"], data["bars"]
