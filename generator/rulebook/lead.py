@@ -19,7 +19,7 @@ from generator.hand import (
     shift_seconds,
     spans_ok,
 )
-from generator.harmony import Key, semitones
+from generator.harmony import DEGREES, Key, semitones
 from generator.neck import Neck
 from generator.rhythm import TICKS_PER_BEAT
 from generator.rulebook.bends import bend_rules, bend_time
@@ -263,11 +263,7 @@ class Lead:
     def palette(self, at: At) -> Palette:
         """The degrees of the key that may sound over the onset's chord, with their costs."""
         listed = self.rules.lead.palette.get(root_numeral(at.chord.roman))
-        if listed is not None:
-            return listed
-        from generator.harmony import DEGREES
-
-        return {DEGREES[(pc - at.key.pitch_class) % 12]: 0 for pc in at.chord.tones}
+        return _tones(at) if listed is None else listed
 
     def landing(self, at: At) -> Palette:
         """The degrees of the key on which a lick of this role may end over this chord, with their costs."""
@@ -276,9 +272,7 @@ class Lead:
             listed = self.rules.lead.landing.get(role, {}).get(root)
             if listed is not None:
                 return listed
-        from generator.harmony import DEGREES
-
-        return {DEGREES[(pc - at.key.pitch_class) % 12]: 0 for pc in at.chord.tones}
+        return _tones(at)
 
     def _in_palette(self, t: TouchTable, at: At) -> BoolArray:
         allowed = cost_table(self.palette(at), -1) >= 0
@@ -514,3 +508,8 @@ class Lead:
     def move_preferences(self) -> tuple[MovePreference, ...]:
         """What moves cost."""
         return move_preferences(self)
+
+
+def _tones(at: At) -> Palette:
+    """The tones of an onset's chord as degrees of the key, all alike."""
+    return {DEGREES[(pc - at.key.pitch_class) % 12]: 0 for pc in at.chord.tones}

@@ -54,11 +54,6 @@ class At:
     in_figure: bool = False
 
     @property
-    def first(self) -> bool:
-        """The lick's first onset."""
-        return self.index == 0
-
-    @property
     def last(self) -> bool:
         """The lick's landing."""
         return self.index == self.count - 1

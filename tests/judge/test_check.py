@@ -501,3 +501,32 @@ def test_a_study_in_pieces_is_judged_and_not_stumbled_over(lead: Lead) -> None:
     assert check(replace(STUDY, events=()), lead) is not None
     off = put("a4", replace(named("a4").notes[0], string=6, fret=40))
     assert [v.amount for v in check(off, lead)] == ["the neck has 20 frets"]
+
+
+@pytest.mark.parametrize(
+    ("study", "said"),
+    [
+        (put("a4", replace(named("a4").notes[0], string=7)), "the neck has 6 strings"),
+        (put("a4", replace(named("a4").notes[0], finger=5)), "finger 5"),
+        (put("a4", replace(named("a4").notes[0], bend=Bend(BendKind.BEND, 20, ()))), "a bend of 20 quarter tones"),
+        (put("a4", hand=21), "hand at fret 21, the neck has 20"),
+        (put("a4", notes=()), "no notes"),
+        (put("a4", slot=6), "in no slot"),
+    ],
+)  # fmt: skip
+def test_what_is_not_on_the_neck_or_in_no_slot_is_told_and_nothing_else(
+    study: Study, said: str, lead: Lead
+) -> None:
+    assert [(v.rule, v.amount) for v in check(study, lead)] == [("study.places", said)]
+
+
+def test_a_study_for_a_longer_neck_than_its_own_is_told_the_notes_off_its_own(lead: Lead) -> None:
+    found = check(replace(STUDY, neck=Neck(frets=5)), lead)
+    high = sum(n.fret > 5 for e in STUDY.events for n in e.notes)
+    assert sum(v.amount == "off the neck" for v in found) == high > 0
+    assert "level.difficulty" not in {v.rule for v in found}
+
+
+def test_an_event_that_ends_after_the_last_bar_is_told_so(lead: Lead) -> None:
+    (found,) = (v for v in check(put("c4", duration=BAR + 1), lead) if v.rule == "study.order")
+    assert (found.tick, found.amount) == (STUDY.ticks, "runs on after the last bar")

@@ -247,6 +247,10 @@ def test_over_a_chord_without_a_palette_its_tones_are_played(lead: Lead) -> None
     assert sum(pitches) == 4
 
 
+def test_where_nothing_is_said_of_a_landing_its_chord_is_landed_on(lead: Lead) -> None:
+    assert lead.landing(at(roman="bII7")) == {"b2": 0, "4": 0, "b6": 0, "7": 0}
+
+
 # ---- from touch to touch: (rule, (a, b, way) allowed, (a, b, way) forbidden) ----------------------------------
 
 C, D, E = touch(3, 5, 1), touch(3, 7, 3), touch(2, 5, 1)

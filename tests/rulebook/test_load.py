@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -159,6 +162,56 @@ def test_includes_that_double_at_each_step_are_stopped() -> None:
     assert "more than 256 files" in told("d0.toml")[0]
 
 
+def test_includes_that_nest_too_deep_are_stopped() -> None:
+    for n in range(load.MAX_INCLUDES + 2):
+        rule_file(f'include = ["d{n + 1}"]\n', f"d{n}.toml")
+    assert f"includes nest deeper than {load.MAX_INCLUDES}" in told("d0.toml")[0]
+
+
+def test_a_file_that_may_not_be_read_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    rule_file("")
+
+    def denied(path: Path) -> bytes:
+        raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", denied)
+    assert told("mine.toml") == ["mine.toml: cannot be read (Permission denied)"]
+
+
+def test_a_file_here_needs_no_ending() -> None:
+    assert gather(rule_file('title = "Mine"\n', "mine")).data["title"] == "Mine"
+    assert "unknown style 'yours'" in told("yours")[0]
+
+
+# ---- options ----------------------------------------------------------------------------------------------
+
+
+def test_options_come_last_as_a_shipped_file_a_file_of_ones_own_or_one_key() -> None:
+    mine = rule_file("[hand]\nstretch = false\n")
+    book = gather(
+        "slow-shuffle", options=(("hand", "small"), ("hand", mine), ("capo", "2"), ("tuning", "drop D"))
+    )
+    assert (book.data["neck"]["capo"], book.data["neck"]["tuning"]) == (2, "drop D")
+    assert str(book.source("hand", "stretch")) == f"{mine}: hand.stretch"
+    assert str(book.source("neck", "capo")) == "--capo: neck.capo"
+    assert {"hands/small.toml", mine} <= {digest.name for digest in book.digests}
+    assert mistakes(book) == []
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        (("hnad", "small"), "unknown option 'hnad': did you mean hand"),
+        (("hand", "smal"), "unknown hand 'smal': did you mean small"),
+        (("level", "mine.toml"), "unknown level 'mine.toml'"),
+    ],
+)
+def test_an_option_that_is_none_gets_the_nearest(option: tuple[str, str], said: str) -> None:
+    rule_file("[level]\ngrade = 1\n")
+    with pytest.raises(RuleFileError, match=re.escape(said)):
+        gather("slow-shuffle", options=(option,))
+
+
 # ---- every mistake, each where it stands ------------------------------------------------------------------
 
 MISTAKES = {
@@ -242,6 +295,37 @@ MISTAKES = {
     "straight twelve-eight": ('[study]\ngrid = "straight"\n', "study.grid", "4/4"),
     "a level by halves": ("[level]\ngrade = 1\n", "level.windows", "is missing"),
     "windows upside down": ("[lead.windows]\nlowest = 9\nhighest = 2\n", "lead.windows", "from 9 down to 2"),
+    "a phrase of no bars": ('[forms.x]\nbars = ["I7"]\nphrases = [1, 0]\n', "forms.x.phrases", "one or more"),
+    "a phrase without a lick": ('[schemes.x]\nphrases = ["A", ""]\n', "schemes.x.phrases", "a lick's letter"),
+    "kinds for other phrases": (
+        '[schemes.x]\nphrases = ["A"]\nkinds = ["opening", "closing"]\n',
+        "schemes.x.kinds",
+        "2 kinds for 1 phrases",
+    ),
+    "a sign of two meanings": (
+        '[comping.bass.T]\nabout = "low"\nmajor = "1"\n',
+        "comping",
+        "the sign 'T' means two things",
+    ),
+    "an unknown groove": (
+        '[answers.x]\nbeats = 1\npatterns = ["C.."]\ngroove = "stab"\n',
+        "answers.x.groove",
+        "did you mean stabs",
+    ),
+    "a pair of no degrees": ('[lead.melody]\npairs = { "x>3" = 1 }\n', "lead.melody.pairs", "from > to"),
+    "an unknown pair of fingers": ("[hand.span_frets]\n15 = 2\n", "hand.span_frets", "'12'"),
+    "strings of no set": ('[neck]\nstrings = "lite"\n', "neck.strings", "use one of extra light, light"),
+    "strings that would break": (
+        '[neck]\ntuning = "E5 B4 G4 D4 A3 E3"\n',
+        "neck",
+        "take another tuning, strings or neck",
+    ),
+    "an unknown hand": ('[hand]\nshape = "huge"\n', "hand.shape", "use one of"),
+    "a move that is none": (
+        '[lead.copying]\nlongest = 4\nlines = ["3/4 up"]\n',
+        "lead.copying.lines",
+        "semitones/ticks",
+    ),
     "no window": ("[lead.windows]\nrelative = []\nfrets = []\n", "lead.windows", "at least one place"),
 }
 
@@ -277,6 +361,22 @@ patterns = ["?.."]
     assert len(found) == 5
     for key in ("study.form", "lead.palette.IX", "lead.shape.notes", "lead.techniques.graces", "answers.x"):
         assert any(key in line for line in found)
+
+
+def test_a_table_that_says_nothing_of_a_size_is_told_which() -> None:
+    book = gather("slow-shuffle")
+    bends = {**book.data["lead"]["bends"], "lowest_fret": {"half": 1}}
+    book = replace(book, data={**book.data, "lead": {**book.data["lead"], "bends": bends}})
+    (said,) = mistakes(book)
+    assert "lead.bends.lowest_fret: must say something of" in said
+    assert "whole" in said
+
+
+def test_a_table_that_no_file_has_is_missing_from_the_style_itself() -> None:
+    book = gather("slow-shuffle")
+    without = {key: value for key, value in book.data.items() if key != "forms"}
+    origin = {path: name for path, name in book.origin.items() if path[0] != "forms"}
+    assert f"{book.name}: forms: is missing" in mistakes(replace(book, data=without, origin=origin))
 
 
 def test_a_part_alone_may_leave_tables_out_but_makes_no_mistakes() -> None:
