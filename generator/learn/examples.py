@@ -72,7 +72,7 @@ def moves_text(example: Example) -> str:
 
     >>> from tests.studies import tour
     >>> moves_text(examples_of(tour())[0])
-    '3/4 -1/8 -4/8 -5/4 2/4'
+    '3/4 -3/8 -4/8 -5/4 2/4'
     """
     heard = [t.pitch + t.bend // 2 for t in example.touches]
     ticks = [o.tick for o in example.plan.onsets]
