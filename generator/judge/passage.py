@@ -43,11 +43,6 @@ class Lick:
         return tuple((b.pitch2 - a.pitch2) / 2 for a, b in pairwise(self.notes))
 
     @property
-    def figure(self) -> tuple[Sounded, ...]:
-        """The notes of its figure, none where the study does not say how many they are."""
-        return self.notes[: self.slot.figure_notes]
-
-    @property
     def peak(self) -> Sounded:
         """The first of its highest notes."""
         return max(self.notes, key=lambda n: (n.pitch2, -n.onset))

@@ -318,6 +318,4 @@ def _known_keys(path: KeyPath) -> list[str]:
             model = model.model_fields[step].annotation
         elif get_args(model):
             model = get_args(model)[-1]
-    if isinstance(model, type) and issubclass(model, Table):
-        return list(model.model_fields)
-    return [str(a) for a in get_args(get_args(model)[0])] if get_args(model) else []
+    return list(model.model_fields) if isinstance(model, type) and issubclass(model, Table) else []
