@@ -27,6 +27,7 @@ from generator.cli import main
 
 SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "slow-shuffle-in-A.json"
 QUIET = ("--format", "tab,midi,musicxml")
+SHEET = ("--style", "slow-shuffle", "--key", "E", "--count", "1", "--minutes", "6")
 #: How long the processes of a killed call may take to end.
 PATIENCE_S = 60
 
@@ -55,10 +56,8 @@ CALLS: dict[str, Call] = {
         (("series", "new", "porch", "--style", "slow-shuffle"), ("series", "add", "porch", "--format", "tab")),
     ),
     "practice": Call(
-        ("practice", "slow-shuffle", "--train", "hammer-on", "--count", "1", "--minutes", "6", "--date", "2026-03-02",
-         "--key", "E", "--format", "tab,midi", "--out", "tuesday"),
-        (("practice", "slow-shuffle", "--train", "slide", "--count", "1", "--minutes", "6", "--date", "2026-03-01",
-          "--key", "E", "--format", "tab", "--out", "monday"),),
+        ("practice", *SHEET, "--train", "hammer-on", "--date", "2026-03-02", "--format", "tab,midi", "--out", "tuesday"),
+        (("practice", *SHEET, "--train", "slide", "--date", "2026-03-01", "--format", "tab", "--out", "monday"),),
     ),
 }  # fmt: skip
 
