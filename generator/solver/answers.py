@@ -87,12 +87,23 @@ def choose_comping(
         for k, gap in enumerate(gaps):
             name, pattern, chords = found[k]
             comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
-        stuck = [k for k, comp in enumerate(comps) if playable is not None and not playable(comp, form)]
+        stuck = [
+            k
+            for k, comp in enumerate(comps)
+            if playable is not None and not playable(comp, form, *_between(gaps[k], licks))
+        ]
         if not stuck:
             return (*comps, *under_licks(rules, licks, rng, comps))
         for k in stuck:
             domains[k] = [option for option in domains[k] if option != found[k]]
     return None
+
+
+def _between(gap: Gap, licks: Sequence[LickPlan]) -> tuple[LickPlan | None, LickPlan | None]:
+    """The licks right before and after a gap; None where another answer, or nothing, lies between."""
+    end = -(-gap.before.end // TICKS_PER_BEAT) * TICKS_PER_BEAT if gap.before else None
+    after = next((x for x in licks if x.start - x.start % TICKS_PER_BEAT == gap.end), None)
+    return (gap.before if end == gap.start else None), after
 
 
 def groove_of(rules: RuleFile, rng: Generator) -> str:

@@ -1,14 +1,18 @@
-"""Whether the hand can play a pattern of comping at all, before a chorus is built on it: each is worked out once."""
+"""Whether the hand can play a pattern of comping where it stands, before a chorus is built on it: each is asked once."""
 
 from __future__ import annotations
 
 import numpy as np
 
+from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.rulebook.lead import Lead
-from generator.solver.chain import PLACES, comp_slot
+from generator.rulebook.places import free_ticks
+from generator.rulebook.rule import FORBIDDEN
+from generator.solver.chain import PLACES, comp_slot, shift_costs
 from generator.solver.comping import Strokes, hits_of
-from generator.solver.layout import CompPlan
+from generator.solver.layout import CompPlan, LickPlan
 from generator.study import ChordSpan
+from generator.touches import BoolArray
 
 
 class Playable:
@@ -20,18 +24,46 @@ class Playable:
         self.strokes = strokes
         self._known: dict[tuple[object, ...], bool] = {}
 
-    def __call__(self, comp: CompPlan, form: tuple[ChordSpan, ...]) -> bool:
-        """True when it can be played; the licks around it are not looked at."""
+    def __call__(
+        self,
+        comp: CompPlan,
+        form: tuple[ChordSpan, ...],
+        before: LickPlan | None = None,
+        after: LickPlan | None = None,
+    ) -> bool:
+        """True when it can be played, coming from a window of the lick ``before`` and going on to one of ``after``."""
         romans = [(span.onset, span.roman) for span in form]
         hits = hits_of(comp.pattern, self.lead.rules.study.grid, comp.start, romans, comp.chords)
-        key = tuple(
-            (hit.sign, hit.tick - comp.start, hit.duration, hit.roman, hit.next_roman) for hit in hits
+        if not hits:
+            return True
+        came = went = 0
+        if before is not None:
+            last = before.onsets[-1]
+            longest = int(self.lead.rules.layout.longest_landing_beats * TICKS_PER_BEAT)
+            held = min(max(last.duration, longest), hits[0].tick - last.tick)
+            came = free_ticks(last.tick, held, hits[0].tick)
+        if after is not None:
+            went = free_ticks(hits[-1].tick, hits[-1].duration, after.onsets[0].tick)
+        hands = before.hands if before else (), after.hands if after else ()
+        key = (
+            *((hit.sign, hit.tick - comp.start, hit.duration, hit.roman, hit.next_roman) for hit in hits),
+            (came, went, hands),
         )
         if key not in self._known:
             options = [self.strokes.options(hit) for hit in hits]
-            self._known[key] = all(options)
-            if hits and all(options):
+            self._known[key] = False
+            if all(options):
                 extra = [np.zeros(len(here), np.int64) for here in options]
                 slot = comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
-                self._known[key] = bool(np.isfinite(slot.entry(np.zeros(PLACES), 1.0)).any())
+                leave = np.where(self._near(hands[1], went, leaving=True), 0.0, -np.inf)
+                enter = np.isfinite(slot.entry(leave, 1.0))
+                self._known[key] = bool((enter & self._near(hands[0], came, leaving=False)).any())
         return self._known[key]
+
+    def _near(self, hands: tuple[int, ...], free: int, *, leaving: bool) -> BoolArray:
+        """PLACES: where the hand can come from one of a lick's windows, or go on to one, in so many ticks."""
+        if not hands:
+            return np.ones(PLACES, bool)
+        costs = shift_costs(self.lead, seconds(free, self.tempo_bpm))
+        rows = costs[:, list(hands)] if leaving else costs[list(hands)].T
+        return np.asarray((rows < FORBIDDEN).any(axis=1))
