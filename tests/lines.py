@@ -19,6 +19,7 @@ def with_line(pitches: list[int], onsets: list[int], slots: int = 1) -> Study:
         for slot in range(slots)
         for k, (pitch, onset) in enumerate(zip(pitches, onsets, strict=True))
     ]
+    lick = replace(lick, figure_notes=min(lick.figure_notes, len(pitches)))
     return replace(base, events=tuple(events), slots=tuple(replace(lick, number=n) for n in range(slots)))
 
 
