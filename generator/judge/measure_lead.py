@@ -165,8 +165,12 @@ def comes_down(lick: Lick) -> float | None:
 
 
 def _in_chord(study: Study, note: Sounded) -> bool:
-    """Whether a note belongs to the chord that it sounds over the longest: a note struck early to the next one."""
-    return note.pitch2 // 2 % 12 in study.chord_at(note.onset + note.duration // 2).tones
+    """Whether a note belongs to the chord that it sounds over the longest: a note struck early to the next one.
+
+    A quarter-tone curl leans towards the note above and counts as either.
+    """
+    tones = study.chord_at(note.onset + note.duration // 2).tones
+    return any(pitch % 12 in tones for pitch in {note.pitch2 // 2, -(-note.pitch2 // 2)})
 
 
 def strong_tones(passage: Passage) -> float | None:
