@@ -12,6 +12,7 @@ from generator.harmony import KEY_NAMES
 from generator.render.handout import handout
 from generator.study import Brief
 from tests.browser.ink import faults
+from tests.sweeps import some
 
 STYLES = sorted(p.stem for p in (Path(str(files("generator"))).parent / "rules").glob("*.toml"))
 
@@ -28,13 +29,13 @@ def check(opened, style: str, key: str, seed: int) -> None:
         assert found == [], f"{style} in {key}, seed {seed}, {width} px"
 
 
-@pytest.mark.parametrize("style", STYLES)
-def test_a_study_of_each_style_is_drawn_without_a_fault(opened, style):
+@pytest.mark.parametrize("style", ["slow-shuffle", "straight", "two-chorus"])
+def test_a_study_of_each_kind_is_drawn_without_a_fault(opened, style):
     check(opened, style, "A", 1)
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("key", KEY_NAMES)
+@pytest.mark.parametrize("key", some(KEY_NAMES, 6))
 @pytest.mark.parametrize("style", STYLES)
 def test_every_style_in_every_key(opened, style, key):
     check(opened, style, key, 1 + KEY_NAMES.index(key))
