@@ -134,10 +134,14 @@ def _endings(rules: RuleFile, gap: Gap) -> Iterator[tuple[_Option, float]]:
 def answers_in(
     rules: RuleFile, gap: Gap, form: tuple[ChordSpan, ...], groove: str, riff: _Struck | None = None
 ) -> Iterator[tuple[_Option, float]]:
-    """The patterns that may answer in a gap, each with its weight; with a ``riff`` those that strike with it more often."""
+    """The patterns that may answer in a gap, each with its weight; with a ``riff`` those that strike with it more often.
+
+    Nothing leads on before the first lick: a chorus begins with its own chord.
+    """
     comping = rules.comping
     changes = {a.onset for b, a in pairwise(form) if b.roman != a.roman}
-    leading = gap.end % TICKS_PER_BAR == 0 and gap.end in changes
+    heard = gap.before is not None
+    leading = heard and gap.end % TICKS_PER_BAR == 0 and gap.end in changes
     leads = {sign for sign, bass in comping.bass.items() if bass.off_next} | {"L"}
     step = GRIDS[rules.study.grid]
     for name, family in rules.answers.items():
