@@ -271,18 +271,24 @@ def _landed(
     form: tuple[ChordSpan, ...],
     rng: Generator,
 ) -> Iterator[LickPlan]:
-    """The licks with their last notes as long as is drawn: as written, on to what follows, or short."""
+    """The licks with their last notes as long as is drawn: as written, on to what follows, or short.
+
+    None is held into another chord, unless it is struck so late that it belongs to that one.
+    """
     step, layout = GRIDS[rules.study.grid], rules.layout
     struck = [
         comp.start + i * step for comp in comps for i, sign in enumerate(comp.pattern) if sign not in "-."
     ]
     starts = sorted([*struck, *(lick.start for lick in licks), form[-1].onset + form[-1].duration])
+    changes = [span.onset for before, span in pairwise(form) if span.roman != before.roman]
     kinds = sorted(layout.landings)
     for lick in licks:
         last = lick.onsets[-1]
         kind = by_weight(kinds, lambda k: layout.landings[k], rng)[0]
         following = next(tick for tick in starts if tick > last.tick)
         longest = min(following - last.tick, int(layout.longest_landing_beats * TICKS_PER_BEAT))
+        change = next((tick for tick in changes if tick > last.tick + step), following)
+        longest = min(longest, change - last.tick)
         length = {"written": last.duration, "to the answer": longest, "short": step}[kind]
         if kind == "short" and (lick.role == "close" or len(lick.onsets) < 5):
             length = last.duration
