@@ -155,6 +155,7 @@ class LayoutTable(Table):
     own_grade_when_slow: float = Field(gt=0)
     off_beat: float = Field(gt=0)
     sixteenths: float = Field(gt=0)
+    short_figure: float = Field(default=1.0, gt=0)
 
 
 class GripTable(Table):

@@ -7,7 +7,7 @@ and grips are left to the chain.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations, islice, pairwise
@@ -174,12 +174,16 @@ def _solve_cells(
         value *= layout.off_beat if cell.startswith(".") else 1.0
         return value * (layout.sixteenths if "2" in cell and rules.level.grade == 3 else 1.0)
 
-    def domain(table: str) -> list[str]:
-        drawn = by_weight(_cells(rules, table), weight, rng)[:MOST_CELLS]
+    def figure_weight(item: tuple[str, int, int]) -> float:
+        onsets = len(parse_cell(item[0], rules.study.grid).onsets)
+        return weight(item) * (layout.short_figure if onsets <= KIN_GAPS else 1.0)
+
+    def domain(table: str, weigh: Callable[[tuple[str, int, int]], float]) -> list[str]:
+        drawn = by_weight(_cells(rules, table), weigh, rng)[:MOST_CELLS]
         return [cell for cell, _, _ in reversed(drawn)]
 
-    tails = [domain("tails") for _ in places]
-    figures = domain("figures")
+    tails = [domain("tails", weight) for _ in places]
+    figures = domain("figures", figure_weight)
 
     ways = [
         _ways(rules, place, figures, tails[n], (most, closest), n in akin, n == len(places) - 1)
