@@ -101,12 +101,14 @@ def _pickup(notes: list[tuple[int, int]]) -> int:
 
 
 def _xxx(notes: list[tuple[int, int]]) -> int:
-    """``.xxx-x``: silence on the beat, eighths, then one held for two, and one more."""
-    start = notes[0][0] - 4
-    first = [(t - start, long) for t, long in notes if t < start + 24]
-    return int(
-        start % 12 == 0 and first[:3] == [(4, 4), (8, 4), (12, 8)] and [t for t, _ in first][3:] == [20]
-    )
+    """``.xxx-x``: silence on the beat, eighths, then one held for two, and one more; wherever it stands."""
+    lengths = dict(notes)
+    found = 0
+    for start in (t - 4 for t in lengths):
+        struck = [t - start for t in sorted(lengths) if start <= t < start + 24]
+        even = lengths.get(start + 8) == 4 == lengths[start + 4] and lengths.get(start + 12) == 8
+        found += start % 12 == 0 and struck == [4, 8, 12, 20] and even
+    return found
 
 
 RHYTHMS: dict[str, Callable[[list[tuple[int, int]]], int]] = {
