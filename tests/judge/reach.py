@@ -23,8 +23,6 @@ import music21
 from generator.compose import CannotBeMet, setting, write_in
 from generator.harmony import KEY_NAMES
 from generator.judge.measure import fitted_bands, measured
-from generator.judge.measure_lead import directions
-from generator.judge.passage import whole
 from generator.rhythm import TICKS_PER_BAR, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.load import level_names, style_names
@@ -50,14 +48,14 @@ class Seen:
 
     style: str
     outside: tuple[str, ...]
-    kept: tuple[int, int]
+    fidelity: float | None
     home: tuple[float, ...]
     licks: int
     leaps: tuple[tuple[int, float], ...]
     close: tuple[object, ...]
     notes: frozenset[tuple[int, int]]
     cells: frozenset[str]
-    answers: tuple[int, int]
+    riff: float | None
     finder: bool
 
 
@@ -74,28 +72,20 @@ def _seen(job: Job) -> Seen | None:
     if study is None:
         return None
     rows = measured(study, setting(job.brief).rules.music)
-    passage = whole(study)
-    models = {lick.slot.number: lick for lick in passage.licks}
-    kept = asked = 0
-    for lick in passage.licks:
-        model = models.get(-1 if lick.slot.quotes is None else lick.slot.quotes)
-        count = lick.slot.figure_notes
-        if model and count > 1:
-            pairs = list(zip(directions(lick.notes[:count]), directions(model.notes[:count]), strict=False))
-            kept, asked = kept + sum(a == b for a, b in pairs), asked + len(pairs)
-    develops = next(row for row in rows if row.measure.name == "develops").licks
+    values = {row.measure.name: row for row in rows}
+    develops = values["develops"].licks
     tonic = study.chord("I").root_pc
     return Seen(
         job.brief.style,
         tuple(row.measure.label for row in rows if row.outside),
-        (kept, asked),
+        values["fidelity"].value,
         tuple(v for v in develops if v is not None),
-        len(passage.licks),
+        len(develops),
         tuple(_leaps(study)),
         _close(study),
         frozenset((e.onset, (n.pitch - tonic) % 12) for e, n in study.notes() if not n.tied),
         frozenset(cell for s in study.slots if s.kind is SlotKind.LICK for cell in s.cells),
-        _answers(study),
+        values["riff"].value,
         _found_key(study) == tonic,
     )
 
@@ -125,17 +115,6 @@ def _close(study: Study) -> tuple[object, ...]:
     )
 
 
-def _answers(study: Study) -> tuple[int, int]:
-    """How many rhythms the answers of two beats or more have, cut to the shorter of any two, and how many answers."""
-    found: list[tuple[int, ...]] = []
-    slots = [s for s in study.slots if s.kind is SlotKind.COMP and s.end - s.start >= TICKS_PER_BAR // 2]
-    for slot in slots:
-        hits = tuple(e.onset % TICKS_PER_BAR for e in study.events_of(slot.number))
-        if hits not in found:
-            found.append(hits)
-    return len(found), len(slots)
-
-
 def _found_key(study: Study) -> int:
     """The pitch class of the key that music21 finds in what is played (Krumhansl's weights, its default)."""
     line = music21.stream.Stream()
@@ -156,17 +135,18 @@ def _bands(name: str, seen: list[Seen]) -> None:
 
 
 def _all(seen: list[Seen]) -> None:
-    kept, asked = (sum(s.kept[n] for s in seen) for n in (0, 1))
+    fidelity, riff = (
+        [v for v in values if v is not None]
+        for values in zip(*((s.fidelity, s.riff) for s in seen), strict=True)
+    )
     home = [v for s in seen for v in s.home]
     licks = sum(s.licks for s in seen)
     leaps = [way for s in seen for way in s.leaps]
-    click.echo(f"figures taken up keep {kept / max(1, asked):.1%} of their ways")
+    click.echo(f"figures taken up keep {mean(fidelity):.1%} of their ways")
     click.echo(
         f"ways home from the figure: {sum(home) / licks:.0%} of {licks} licks, {mean(home):.0%} of {len(home)} long enough"
     )
-    click.echo(
-        f"answers have {mean(s.answers[0] for s in seen):.1f} rhythms in {mean(s.answers[1] for s in seen):.1f} answers"
-    )
+    click.echo(f"answers strike together in {mean(riff):.0%} of their places")
     click.echo(
         f"leaps of the hand from lick to answer and back, {LEAP_FRETS} frets or more: {len(leaps) / len(seen):.2f} a study,"
         f" the shortest time {min((t for _, t in leaps), default=0):.2f} s"
