@@ -12,12 +12,13 @@ from generator.compose import CannotBeMet, Tables, random_state, setting
 from generator.rhythm import bar_of
 from generator.rulebook.places import chord_of
 from generator.rulebook.rule import Named
-from generator.solver.chain import PLACES, LickSlot
+from generator.solver.chain import LickSlot
 from generator.solver.chorus import Chorus
 from generator.solver.choruses import count
 from generator.solver.layout import LickPlan, NoPlan
 from generator.solver.place import Place
 from generator.solver.plan import make_plan
+from generator.solver.shifts import PLACES
 from generator.study import Brief
 
 #: Licks drawn evenly to say how many have the shape asked for.

@@ -3,14 +3,13 @@
 Every slot turns what follows it into what precedes it: given the log weight (or least cost) of the rest of
 the chorus for each place the hand may leave from, it gives the same for each place the hand may come from.
 So the rest of the chorus is always in view when a slot is drawn: p ~ exp(-cost / temperature), exactly.
-
-Hand places are frets under the index finger, 0..PLACES - 1.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -20,24 +19,13 @@ from generator.rhythm import seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import FORBIDDEN
-from generator.solver.comping import Hit, Stroke, link
+from generator.solver.comping import Hit, Stroke, Strokes
 from generator.solver.lattice import Lattice
+from generator.solver.shifts import PLACES, shift_costs
 from generator.touches import FloatArray, IntArray
 
-PLACES = 25
 #: Temperatures between which one is looked for, how near is near enough, and the step for a slope.
 _COLDEST, _HOTTEST, _CLOSE, _NEAR = 1.0, 3000.0, 1.05, 1e-3
-
-
-def shift_costs(lead: Lead, seconds_free: float) -> IntArray:
-    """PLACES x PLACES: what moving the hand costs when there is so much time, FORBIDDEN when it is too short."""
-    places = np.arange(min(PLACES, lead.neck.top_fret + 1))
-    needs = np.full((PLACES, PLACES), np.inf)
-    needs[: len(places), : len(places)] = lead.shift_s(*np.ix_(places, places))
-    comping = lead.rules.comping
-    apart = np.abs(np.arange(PLACES)[:, None] - np.arange(PLACES)[None, :])
-    cost = comping.hand_fret * apart + comping.far_position * np.maximum(apart - 3, 0)
-    return np.where(needs <= seconds_free + 1e-9, cost, FORBIDDEN)
 
 
 def _log_sum(values: FloatArray, axis: int) -> FloatArray:
@@ -128,6 +116,7 @@ class CompSlot:
     node_cost: tuple[IntArray, ...]
     links: tuple[IntArray, ...]
     rows: list[FloatArray] = field(default_factory=list)
+    logs: dict[float, tuple[list[FloatArray], list[FloatArray]]] = field(default_factory=dict)
 
     @property
     def first_tick(self) -> int:
@@ -146,21 +135,30 @@ class CompSlot:
 
     def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
         """See ``Slot``; keeps the rows for the draw."""
-        hands = [np.array([s.hand for s in options], np.int64) for options in self.options]
-        row = _log_weight(self.node_cost[-1], temperature) + leave[hands[-1]]
+        nodes, links = self._weights(temperature)
+        row = nodes[-1] + leave[[s.hand for s in self.options[-1]]]
         self.rows = [row]
         for k in range(len(self.hits) - 2, -1, -1):
-            onward = _log_weight(self.links[k], temperature) + row[None, :]
-            row = _log_weight(self.node_cost[k], temperature) + _log_sum(onward, 1)
+            row = nodes[k] + _log_sum(links[k] + row[None, :], 1)
             self.rows.insert(0, row)
         total = np.full(PLACES, -np.inf)
-        for place in np.unique(hands[0]):
-            total[place] = _log_sum(row[hands[0] == place], 0)
+        hands = np.array([s.hand for s in self.options[0]], np.int64)
+        for place in np.unique(hands):
+            total[place] = _log_sum(row[hands == place], 0)
         return total
+
+    def _weights(self, temperature: float) -> tuple[list[FloatArray], list[FloatArray]]:
+        """The log weights of the options and of the ways between them, worked out once for a temperature."""
+        if temperature not in self.logs:
+            costs = self.node_cost, self.links
+            nodes, links = ([_log_weight(cost, temperature) for cost in given] for given in costs)
+            self.logs = {temperature: (nodes, links)}
+        return self.logs[temperature]
 
     def draw(self, arrive: FloatArray, temperature: float, rng: Generator) -> list[Stroke] | None:
         """One exact sample of strokes, or None when none can be."""
-        log = self.rows[0] + arrive[np.array([s.hand for s in self.options[0]], np.int64)]
+        log = self.rows[0] + arrive[[s.hand for s in self.options[0]]]
+        links = self._weights(temperature)[1]
         chosen: list[Stroke] = []
         for k in range(len(self.hits)):
             top = log.max(initial=-np.inf)
@@ -170,26 +168,22 @@ class CompSlot:
             pick = int(rng.choice(len(weight), p=weight / weight.sum()))
             chosen.append(self.options[k][pick])
             if k + 1 < len(self.hits):
-                log = _log_weight(self.links[k][pick], temperature) + self.rows[k + 1]
+                log = links[k][pick] + self.rows[k + 1]
         return chosen
 
 
 def comp_slot(
-    lead: Lead,
-    hits: Sequence[Hit],
-    options: Sequence[list[Stroke]],
-    tempo_bpm: int,
-    extra: Sequence[IntArray],
+    strokes: Strokes, hits: Sequence[Hit], tempo_bpm: int, extra: Sequence[IntArray] | None = None
 ) -> CompSlot:
     """Builds a comping slot with the costs between its hits; ``extra`` (one array a hit) adds to the options'."""
+    options = [strokes.options(hit) for hit in hits]
     links = []
-    for k in range(len(hits) - 1):
-        free = seconds(free_ticks(hits[k].tick, hits[k].duration, hits[k + 1].tick), tempo_bpm)
-        links.append(link(hits[k], options[k], hits[k + 1], options[k + 1], shift_costs(lead, free), lead))
-    cost = tuple(
-        np.array([s.cost for s in opts], np.int64) + more for opts, more in zip(options, extra, strict=True)
-    )
-    return CompSlot(tuple(hits), tuple(options), cost, tuple(links))
+    for a, b in pairwise(hits):
+        free = seconds(free_ticks(a.tick, a.duration, b.tick), tempo_bpm)
+        links.append(strokes.link(a, b, free))
+    own = [np.array([stroke.cost for stroke in here], np.int64) for here in options]
+    cost = own if extra is None else [a + b for a, b in zip(own, extra, strict=True)]
+    return CompSlot(tuple(hits), tuple(options), tuple(cost), tuple(links))
 
 
 @dataclass

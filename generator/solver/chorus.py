@@ -18,7 +18,7 @@ from generator.figures import Avoid
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
 from generator.solver.bounds import look_at_the_clock
-from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, Slot, comp_slot
+from generator.solver.chain import Chain, CompSlot, LickSlot, Slot, comp_slot
 from generator.solver.comping import Hit, Stroke, Strokes, hits_of
 from generator.solver.development import bound, courses
 from generator.solver.grips import Held
@@ -26,6 +26,7 @@ from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
 from generator.solver.layout import CompPlan, LickPlan, Plan
 from generator.solver.licks import LickMaker, Mark, Quote, Solved
+from generator.solver.shifts import PLACES
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
 PEAK_TRIES = 14
@@ -236,21 +237,24 @@ class Chorus:
         hits = hits_of(item.pattern, self.lead.rules.study.grid, item.start, romans, item.chords)
         if not hits:
             raise DeadEnd(f"{self.name(item)}: there is no stroke in it")
-        options = []
+        extra = []
         for hit in hits:
             made = self.strokes.options(hit)
             if not made:
                 raise DeadEnd(f"{self.name(item)}: no grip of the level gives {hit.roman}")
             if hit.tick in self.wish.grips:
                 wanted = self.wish.grips[hit.tick]
-                made = [x for x in made if {(s, f) for s, f, _ in x.notes} == wanted]
-                if not made:
+                stays = [{(s, f) for s, f, _ in x.notes} == wanted for x in made]
+                if not any(stays):
                     raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
-            options.append(made)
-        extra = [
-            np.array([self._whim(item.phrase, s) if whims else 0 for s in here], np.int64) for here in options
-        ]
-        return comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
+            else:
+                stays = [True] * len(made)
+            own = [
+                (self._whim(item.phrase, x) if whims else 0) if stay else FORBIDDEN
+                for x, stay in zip(made, stays, strict=True)
+            ]
+            extra.append(np.array(own, np.int64))
+        return comp_slot(self.strokes, hits, self.tempo_bpm, extra)
 
     def _whim(self, phrase: int, stroke: Stroke) -> int:
         """Points by which a phrase likes or dislikes a grip, so that phrases differ and each keeps to its own."""

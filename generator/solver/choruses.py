@@ -21,11 +21,12 @@ import numpy as np
 from generator.rhythm import seconds
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import Chain, CompSlot, LickSlot, shift_costs
+from generator.solver.chain import Chain, CompSlot, LickSlot
 from generator.solver.comping import Stroke
 from generator.solver.enumeration import Found
 from generator.solver.kept import Kept
 from generator.solver.lattice import Lattice
+from generator.solver.shifts import shift_costs
 from generator.solver.steps import FAR
 
 START, END = "start", "end"
@@ -91,11 +92,12 @@ def by_hands(slot: LickSlot) -> Iterator[tuple[int, int, Lattice]]:
 
 def _stroke_edges(k: int, slot: CompSlot) -> Iterator[tuple[Any, Any, int, Any]]:
     for j, stroke in enumerate(slot.options[0]):
-        yield (k, "in", stroke.hand), (k, 0, j), int(slot.node_cost[0][j]), stroke
+        if slot.node_cost[0][j] < FAR:
+            yield (k, "in", stroke.hand), (k, 0, j), int(slot.node_cost[0][j]), stroke
     for i, links in enumerate(slot.links):
-        for a, b in zip(*np.nonzero(links < FAR), strict=True):
-            cost = int(links[a, b] + slot.node_cost[i + 1][b])
-            yield (k, i, int(a)), (k, i + 1, int(b)), cost, slot.options[i + 1][b]
+        costs = links + slot.node_cost[i + 1]
+        for a, b in zip(*np.nonzero(costs < FAR), strict=True):
+            yield (k, i, int(a)), (k, i + 1, int(b)), int(costs[a, b]), slot.options[i + 1][b]
     last = len(slot.hits) - 1
     for j, stroke in enumerate(slot.options[last]):
         yield (k, last, j), (k, "out", stroke.hand), 0, None

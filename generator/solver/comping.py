@@ -20,6 +20,7 @@ from generator.rulebook.rule import FORBIDDEN
 from generator.rulebook.schema import BassTable, ColourTable, CompingTable, PairTable, VoicesTable
 from generator.rulebook.whole import grip_rules
 from generator.solver.grips import Grip, Held, voicings
+from generator.solver.shifts import shift_costs
 from generator.touches import IntArray
 
 #: The signs that are the same in all rule files; the others are declared in ``[comping]``.
@@ -92,15 +93,24 @@ def hits_of(
     return found
 
 
+#: What a hit's options depend on.
+_Kind = tuple[str, str, str, bool]
+
+
+def _kind(hit: Hit) -> _Kind:
+    return hit.sign, hit.roman, hit.next_roman, hit.final
+
+
 class Strokes:
-    """The options of hits for one set of rules and key, each chord's grips worked out once."""
+    """The options of hits for one set of rules and key: grips, options and ways between them worked out once."""
 
     def __init__(self, lead: Lead, grade: int):
         self.lead = lead
         self.grade = grade
         self.rules = grip_rules(lead)
         self._grips: dict[str, tuple[Grip, ...]] = {}
-        self._options: dict[tuple[str, str, str, bool], list[Stroke]] = {}
+        self._options: dict[_Kind, list[Stroke]] = {}
+        self._links: dict[tuple[_Kind, _Kind, bool, float], IntArray] = {}
 
     def grips(self, roman: str) -> tuple[Grip, ...]:
         """The grips of a chord at this level; a quality without a recipe is played as its seventh or triad."""
@@ -121,10 +131,18 @@ class Strokes:
 
     def options(self, hit: Hit) -> list[Stroke]:
         """Everything that a hit can be."""
-        key = hit.sign, hit.roman, hit.next_roman, hit.final
+        key = _kind(hit)
         if key not in self._options:
             self._options[key] = self._made(hit)
         return self._options[key]
+
+    def link(self, a: Hit, b: Hit, seconds_free: float) -> IntArray:
+        """The cost of going from each option of a hit to each of the next when the hand has so much time: see ``link``."""
+        key = _kind(a), _kind(b), a.chords_given and b.chords_given, seconds_free
+        if key not in self._links:
+            shifts = shift_costs(self.lead, seconds_free)
+            self._links[key] = link(a, self.options(a), b, self.options(b), shifts, self.lead)
+        return self._links[key]
 
     def _made(self, hit: Hit) -> list[Stroke]:
         comping = self.lead.rules.comping

@@ -12,9 +12,9 @@ import numpy as np
 
 from generator.rhythm import GRIDS, Onset
 from generator.rulebook.lead import Lead
-from generator.solver.chain import PLACES
 from generator.solver.layout import CompPlan, LickPlan, Plan, role_hands
 from generator.solver.licks import Solved
+from generator.solver.shifts import PLACES
 from generator.study import Event, Slot, SlotKind, Study, StudyFileError
 from generator.touches import FloatArray, touch_of, way_of
 

@@ -8,9 +8,10 @@ from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import PLACES, comp_slot, shift_costs
+from generator.solver.chain import comp_slot
 from generator.solver.comping import Strokes, hits_of
 from generator.solver.layout import CompPlan, LickPlan
+from generator.solver.shifts import PLACES, shift_costs
 from generator.study import ChordSpan
 from generator.touches import BoolArray
 
@@ -50,11 +51,9 @@ class Playable:
             (came, went, hands),
         )
         if key not in self._known:
-            options = [self.strokes.options(hit) for hit in hits]
             self._known[key] = False
-            if all(options):
-                extra = [np.zeros(len(here), np.int64) for here in options]
-                slot = comp_slot(self.lead, hits, options, self.tempo_bpm, extra)
+            if all(self.strokes.options(hit) for hit in hits):
+                slot = comp_slot(self.strokes, hits, self.tempo_bpm)
                 leave = np.where(self._near(hands[1], went, leaving=True), 0.0, -np.inf)
                 enter = np.isfinite(slot.entry(leave, 1.0))
                 self._known[key] = bool((enter & self._near(hands[0], came, leaving=False)).any())

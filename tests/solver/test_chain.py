@@ -11,8 +11,9 @@ from generator.hand import shift_seconds
 from generator.rhythm import TICKS_PER_BAR, seconds
 from generator.rulebook.places import free_ticks
 from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import PLACES, Chain, CompSlot, LickSlot, comp_slot, shift_costs
-from generator.solver.comping import Strokes, hits_of
+from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
+from generator.solver.comping import Hit, Stroke, Strokes, hits_of
+from generator.solver.shifts import PLACES, shift_costs
 from tests.solver.instances import LIMIT, a_lick, all_paths, some_lattice, style
 
 TEMPERATURE = 7.0
@@ -22,12 +23,17 @@ def lead():  # type: ignore[no-untyped-def]
     return style().lead
 
 
+class Few(Strokes):
+    """So few options that all ways through them can be counted."""
+
+    def options(self, hit: Hit) -> list[Stroke]:
+        return super().options(hit)[:6]
+
+
 def small_comp(start: int) -> CompSlot:
     """Three hits with a few options each, as the rule files make them."""
     hits = hits_of("B-C-C-", style().rules.study.grid, start, [(0, "I7"), (TICKS_PER_BAR, "IV7")])
-    strokes = Strokes(lead(), 2)
-    options = [strokes.options(hit)[:6] for hit in hits]
-    return comp_slot(lead(), hits, options, style().tempo_bpm, [np.zeros(len(o), np.int64) for o in options])
+    return comp_slot(Few(lead(), 2), hits, style().tempo_bpm)
 
 
 def comp_paths(slot: CompSlot) -> list[tuple[int, tuple[int, ...]]]:

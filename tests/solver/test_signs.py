@@ -11,8 +11,8 @@ from generator.harmony import KEY_NAMES
 from generator.rulebook.load import level_names
 from generator.rulebook.rule import FORBIDDEN
 from generator.rulebook.schema import VoicesTable
-from generator.solver.chain import PLACES
 from generator.solver.comping import Hit, Stroke, Strokes, link
+from generator.solver.shifts import PLACES
 from generator.study import Brief
 
 GRADE = 2
