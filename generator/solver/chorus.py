@@ -8,7 +8,7 @@ the rules - slots that stay, figures never to be said again, a course to follow 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -30,6 +30,8 @@ from generator.solver.shifts import PLACES
 from generator.touches import NO_GRACE, FloatArray, IntArray
 
 PEAK_TRIES = 14
+#: Roles of the licks by which a study has its bends, whatever was drawn before.
+LATE = ("climax", "close")
 #: A drawn lick, its lattice and its nodes.
 _Drawn = tuple[Solved, Lattice, list[int]]
 
@@ -191,6 +193,9 @@ class Chorus:
         if not found:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         return sorted(found.values(), key=lambda s: (s.cost, s.touches, s.ways))
+
+    def _owes_bends(self) -> bool:
+        return sum(map(_bent, self.done.values())) < self.lead.rules.lead.bends.least_per_study
 
     def _spend(self, lick: Solved) -> bool:
         """Takes a lick's bends and graces from what the study may have; True when one of them is used up by it."""
@@ -391,7 +396,8 @@ class Chorus:
     def _draw_lick(self, item: LickPlan, slot: LickSlot, arrive: FloatArray, leave: FloatArray) -> Solved:
         """Draws many licks, keeps those whose shape is right, and takes one of the cheapest.
 
-        Now and then the way home is then drawn again so that it develops the figure.
+        Now and then the way home is then drawn again so that it develops the figure; from the climax on a study
+        that still owes bends has one.
         """
         lead = self.lead.rules.lead
         for _ in range(3):
@@ -409,8 +415,21 @@ class Chorus:
                 anew = bound(lattice, path[: item.figure_notes], course, lead.quote.semitone)
                 again = self._redrawn(item, anew, path[0], leave)
                 if again is not None:
-                    return again
+                    chosen = again
+                    break
+        if item.role in LATE and not _bent(chosen) and self._owes_bends():
+            return self._with_bend(item, lattice, path[0], leave) or chosen
         return chosen
+
+    def _with_bend(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
+        """A lick with a bend at one of its onsets, in an order drawn by the seed, or None."""
+        for i in self.rng.permutation(len(lattice.node_cost)):
+            rows = lattice.node_cost.copy()
+            rows[i][lattice.graph.table.bend == 0] = FORBIDDEN
+            found = self._redrawn(item, replace(lattice, node_cost=rows), first, leave)
+            if found is not None:
+                return found
+        return None
 
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
@@ -447,6 +466,10 @@ class Chorus:
         lead = self.lead.rules.lead
         share = len(kept) if lead.adventurous is not None else max(1, int(len(kept) * lead.best_share))
         return kept[int(self.rng.integers(share))]
+
+
+def _bent(lick: Solved) -> int:
+    return sum(t.bend > 0 for t in lick.touches)
 
 
 def solve_chorus(
