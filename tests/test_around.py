@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import pytest
@@ -13,7 +14,7 @@ from generator.judge.check import check
 from generator.pins import PinError, Pins, read_pins
 from generator.rhythm import TICKS_PER_BAR
 from generator.solver.kept import kept_slots, plan_of
-from generator.study import Brief, Event, SlotKind, Study
+from generator.study import Brief, Event, SlotKind, Study, StudyFileError
 
 STYLES = ("slow-shuffle", "quick-shuffle", "minor-slow")
 
@@ -50,6 +51,14 @@ def test_a_plan_is_read_back_from_its_study(style: str) -> None:
     assert sorted(k.first_tick for k in every.values()) == sorted(
         study.events_of(s.number)[0].onset for s in study.slots
     )
+
+
+def test_comping_in_signs_that_no_rule_file_knows_is_refused() -> None:
+    study = a_study()
+    comp = next(slot for slot in study.slots if slot.kind is SlotKind.COMP)
+    slots = [replace(s, cells=("C-?---",)) if s is comp else s for s in study.slots]
+    with pytest.raises(StudyFileError, match=rf"slots\.{comp.number}\.cells: unknown sign '\?'"):
+        plan_of(replace(study, slots=tuple(slots)), compose.lead_of(study))
 
 
 @pytest.mark.parametrize("style", STYLES)

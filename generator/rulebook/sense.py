@@ -14,7 +14,7 @@ from generator.harmony import Key, chord_in_key, semitones
 from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell
 from generator.rulebook.degrees import BEND_SIZES
 from generator.rulebook.load import nearest
-from generator.rulebook.schema import Role, RuleFile, Size
+from generator.rulebook.schema import CompingTable, Role, RuleFile, Size
 from generator.rulebook.schema_player import Pair
 
 #: The keys of the place, and what is wrong there.
@@ -106,6 +106,11 @@ def _layouts(rules: RuleFile) -> Iterator[Mistake]:
             yield ("schemes", name, "kinds"), f"{len(scheme.kinds)} kinds for {len(scheme.phrases)} phrases"
 
 
+def signs_of(comping: CompingTable) -> str:
+    """Every sign that strikes in a pattern of comping: those that all rule files know, and those declared."""
+    return ANSWER_SIGNS + "".join((*comping.voices, *comping.pairs, *comping.bass, *comping.colours))
+
+
 def _comping(rules: RuleFile) -> Iterator[Mistake]:
     for name, grip in rules.grips.items():
         for strings in grip.strings:
@@ -115,10 +120,9 @@ def _comping(rules: RuleFile) -> Iterator[Mistake]:
                     f"{strings} must name {len(grip.degrees)} strings, a degree each, from the lowest string up",
                 )
     comping = rules.comping
-    declared = [*comping.voices, *comping.pairs, *comping.bass, *comping.colours]
-    for sign in sorted({s for s in declared if (declared + list(ANSWER_SIGNS)).count(s) > 1}):
+    signs = signs_of(comping)
+    for sign in sorted({s for s in signs if signs.count(s) > 1}):
         yield ("comping",), f"the sign {sign!r} means two things"
-    signs = ANSWER_SIGNS + "".join(declared)
     for name, family in rules.answers.items():
         for pattern in family.patterns:
             yield from _pattern(pattern, family.beats, family.grid, ("answers", name), signs)

@@ -12,6 +12,7 @@ import numpy as np
 
 from generator.rhythm import GRIDS, Onset
 from generator.rulebook.lead import Lead
+from generator.rulebook.sense import signs_of
 from generator.solver.layout import CompPlan, LickPlan, Plan, role_hands
 from generator.solver.licks import Solved
 from generator.solver.shifts import PLACES
@@ -55,7 +56,10 @@ class Kept:
 
 
 def plan_of(study: Study, lead: Lead) -> Plan:
-    """The plan that a finished study stands for: its cells, places, quotes and windows, none of its notes."""
+    """The plan that a finished study stands for: its cells, places, quotes and windows, none of its notes.
+
+    Raises StudyFileError for comping with signs that the rules do not know.
+    """
     licks = [s for s in study.slots if s.kind is SlotKind.LICK]
     number = {slot.number: n for n, slot in enumerate(licks)}
     used = [study.events_of(slot.number)[0].hand for slot in licks]
@@ -104,10 +108,18 @@ def _hands(lead: Lead, home: int, used: Sequence[int]) -> dict[str, tuple[int, .
 
 def _comps(study: Study, lead: Lead) -> Iterator[CompPlan]:
     step = GRIDS[study.grid]
+    known = signs_of(lead.rules.comping)
     endings = {ending.pattern for ending in lead.rules.endings.values()}
     comps = [s for s in study.slots if s.kind is SlotKind.COMP]
     for slot in comps:
         pattern = slot.cells[0] if slot.cells else ""
+        strange = sorted(set(pattern) - set(known + ".-"))
+        if strange:
+            raise StudyFileError(
+                [
+                    f"slots.{slot.number}.cells: unknown sign {strange[0]!r} in {pattern!r}: use {' '.join(known)} - ."
+                ]
+            )
         silent = next((i for i, sign in enumerate(pattern) if sign not in ".-"), 0)
         closes = slot is comps[-1] and pattern in endings
         chords = tuple(e.chord for e in study.events_of(slot.number)) if closes else ()
