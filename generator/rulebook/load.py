@@ -316,6 +316,6 @@ def _known_keys(path: KeyPath) -> list[str]:
     for step in path:
         if isinstance(model, type) and issubclass(model, Table) and step in model.model_fields:
             model = model.model_fields[step].annotation
-        elif get_args(model):
+        else:
             model = get_args(model)[-1]
     return list(model.model_fields) if isinstance(model, type) and issubclass(model, Table) else []

@@ -236,7 +236,7 @@ class Strokes:
             s: f + (by_degree.get(d, 0) if voices.voice == "every" or s == top else 0)
             for (s, f, _), d in zip(stroke.notes, stroke.base.degrees, strict=True)
         }
-        if frets != stroke.base.frets() and 0 not in stroke.base.frets().values():
+        if frets != stroke.base.frets():
             yield from self._refingered(stroke, frets)
 
     def _hammered(self, stroke: Stroke) -> Iterator[Stroke]:

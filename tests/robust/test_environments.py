@@ -59,5 +59,5 @@ def test_the_same_studies_and_every_output(python: str, wanted: list[str], tmp_p
     whole = [inside, "-m", "generator.cli", *words]
     done = subprocess.run(whole, cwd=tmp_path, env=here, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
-    kinds = {path.suffix for path in (tmp_path / "all").iterdir()}
+    kinds = {path.suffix for path in (tmp_path / "all").rglob("*")}
     assert {".json", ".musicxml", ".mid", ".txt", ".html", ".wav", ".mp3"} <= kinds
