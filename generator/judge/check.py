@@ -1,13 +1,15 @@
 """Walks a finished study with the rules of its rule files and says where it breaks them.
 
-The rule objects are those that prune the solver's search; here they are put to one touch, one move, one lick
-at a time, as read from the study's events.
+The rule objects are those that prune the solver's search; here they are put to the touches and moves of one lick at
+a time, as read from the study's events.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,7 +22,7 @@ from generator.rulebook.whole import grip_rules, study_rules
 from generator.sheet import exercises
 from generator.strings import LARGEST_BEND
 from generator.study import Event, Slot, SlotKind, Study
-from generator.touches import NO_GRACE, Touch, TouchTable, touch_of, way_of
+from generator.touches import NO_GRACE, IntArray, Touch, TouchTable, touch_of, way_of
 
 
 @dataclass(frozen=True)
@@ -143,13 +145,16 @@ def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
     onsets = [Onset(e.onset, e.duration) for e in events]
     seen = places(onsets, study.form, study.home, study.grid, study.tempo_bpm, slot.role, slot.figure_notes)
     touches = tuple(touch_of(e) for e in events)
-    rows = [TouchTable.of([t]) for t in touches]
-    for event, row, at in zip(events, rows, seen, strict=True):
-        yield from _touch(lead, event, row, at)
-    for i in range(1, len(events)):
-        yield from _move(lead, events[i - 1], events[i], rows[i - 1], rows[i], study.tempo_bpm)
+    whole = TouchTable.of(touches)
+    ways = _Ways(
+        whole.take(np.arange(len(events) - 1)),
+        whole.take(np.arange(1, len(events))),
+        np.array([way_of(e) for e in events[1:]], np.int64),
+    )
+    yield from _touches(lead, events, whole, seen)
+    yield from _moves(lead, events, ways, study.tempo_bpm)
     for rule in lead.slot_rules(seen):
-        tick = _stops(rule, events, rows)
+        tick = _stops(rule, events, whole, ways)
         if tick is not None:
             yield _broken(rule, tick=tick)
     leads = slot.quotes is None and any(s.quotes == slot.number for s in study.slots)
@@ -159,40 +164,57 @@ def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
             yield _broken(shape, tick=slot.start, amount=shape.amount(line) if shape.amount else "")
 
 
-def _touch(lead: Lead, event: Event, row: TouchTable, at: At) -> Iterator[Violation]:
-    for rule in lead.touch_rules:
-        if not rule.allows(row)[0]:
-            yield _broken(rule, event, rule.amount(row) if rule.amount else "")
-    for onset_rule in lead.onset_rules:
-        if not onset_rule.allows(row, at)[0]:
-            degree = at.chord.degree(int(row.enter[0]))
-            yield _broken(onset_rule, event, f"{degree} of {at.chord.symbol}")
+class _Ways(NamedTuple):
+    """A lick's ways from touch to touch."""
+
+    before: TouchTable
+    after: TouchTable
+    how: IntArray
+
+    def one(self, k: int) -> _Ways:
+        """Just one of them."""
+        here = np.array([k])
+        return _Ways(self.before.take(here), self.after.take(here), self.how[here])
 
 
-def _move(
-    lead: Lead, a: Event, b: Event, before: TouchTable, after: TouchTable, bpm: int
+def _touches(
+    lead: Lead, events: Sequence[Event], whole: TouchTable, seen: Sequence[At]
 ) -> Iterator[Violation]:
-    how = np.array([way_of(b)], np.int64)
-    for rule in lead.move_rules:
-        if not rule.allows(before, after, how)[0]:
-            yield _broken(rule, b, rule.amount(before, after, how) if rule.amount else "")
-    if how[0] and a.end != b.onset:
-        yield _broken(lead.move_rules[0], b, "after a silence")
-    there_are = seconds(b.onset - a.onset, bpm)
-    for time_rule in lead.time_rules:
-        needs = float(time_rule.needs(before, after, how)[0])
-        if needs > there_are + 1e-9:
-            yield _broken(time_rule, b, f"takes {needs:.2f} s, there are {there_are:.2f} s")
+    allowed = [(rule, rule.allows(whole)) for rule in lead.touch_rules]
+    for k, (event, at) in enumerate(zip(events, seen, strict=True)):
+        row = whole.take(np.array([k]))
+        for rule, fine in allowed:
+            if not fine[k]:
+                yield _broken(rule, event, rule.amount(row) if rule.amount else "")
+        for onset_rule in lead.onset_rules:
+            if not onset_rule.allows(row, at)[0]:
+                degree = at.chord.degree(int(row.enter[0]))
+                yield _broken(onset_rule, event, f"{degree} of {at.chord.symbol}")
 
 
-def _stops(rule: LickRule, events: tuple[Event, ...], rows: list[TouchTable]) -> int | None:
+def _moves(lead: Lead, events: Sequence[Event], ways: _Ways, bpm: int) -> Iterator[Violation]:
+    allowed = [(rule, rule.allows(*ways)) for rule in lead.move_rules]
+    needed = [(rule, rule.needs(*ways)) for rule in lead.time_rules]
+    for k, (a, b) in enumerate(pairwise(events)):
+        for rule, fine in allowed:
+            if not fine[k]:
+                yield _broken(rule, b, rule.amount(*ways.one(k)) if rule.amount else "")
+        if ways.how[k] and a.end != b.onset:
+            yield _broken(lead.move_rules[0], b, "after a silence")
+        there_are = seconds(b.onset - a.onset, bpm)
+        for time_rule, needs in needed:
+            if needs[k] > there_are + 1e-9:
+                yield _broken(time_rule, b, f"takes {needs[k]:.2f} s, there are {there_are:.2f} s")
+
+
+def _stops(rule: LickRule, events: Sequence[Event], whole: TouchTable, ways: _Ways) -> int | None:
     """The tick at which the rule's automaton stops reading the lick; None when it accepts it."""
-    state = int(rule.automaton.delta[0, rule.first(rows[0])[0]])
-    for i in range(1, len(rows)):
+    state = int(rule.automaton.delta[0, rule.first(whole)[0]])
+    labels = rule.move(*ways)
+    for k in range(len(events) - 1):
         if state < 0:
-            return events[i - 1].onset
-        how = np.array([way_of(events[i])], np.int64)
-        state = int(rule.automaton.delta[state, rule.move(rows[i - 1], rows[i], how)[0]])
+            return events[k].onset
+        state = int(rule.automaton.delta[state, labels[k]])
     if state < 0 or not rule.automaton.accept[state]:
         return events[-1].onset
     return None
