@@ -8,8 +8,9 @@ Roman numerals with a quality (``IV7``, ``bII9``, ``#IVdim7``) and are turned in
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 LETTERS = "CDEFGAB"
 LETTER_PITCH = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -164,7 +165,7 @@ class Chord:
     root: str
     quality: str
 
-    @property
+    @cached_property
     def root_pc(self) -> int:
         """The root's pitch class."""
         return _name_pitch(self.root)
@@ -174,8 +175,8 @@ class Chord:
         """The chord's degrees, low to high."""
         return QUALITIES[self.quality][0]
 
-    @property
-    def tones(self) -> dict[int, str]:
+    @cached_property
+    def tones(self) -> Mapping[int, str]:
         """Pitch class to degree for each tone of the chord."""
         return {(self.root_pc + semitones(d)) % 12: d for d in self.degrees}
 

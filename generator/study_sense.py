@@ -175,8 +175,9 @@ def _note(study: Study, event: Event, note: Note, where: str) -> Iterator[str]:
         yield f"{where}: string {note.string}; the neck has 1 to {study.neck.strings}"
     if not all(0 <= fret <= MOST_FRETS for fret in frets):
         yield f"{where}: a fret lies outside 0 to {MOST_FRETS}"
-    if not all(0 <= finger <= 9 for finger in (note.finger, *([note.grace.finger] if note.grace else []))):
-        yield f"{where}: fingers go from 1 to 4, 0 for an open string"
+    strange = [f for f in (note.finger, *([note.grace.finger] if note.grace else [])) if not 0 <= f <= 4]
+    if strange:
+        yield f"{where}: finger {strange[0]}; fingers go from 1 to 4, 0 for an open string"
     if note.bend is not None:
         yield from _bend(note.bend, event, f"{where}.bend")
 
