@@ -20,6 +20,7 @@ from generator.rulebook.load import nearest
 from generator.rulebook.places import sways
 from generator.rulebook.rule import At
 from generator.rulebook.schema import RuleFile
+from generator.rulebook.schema_practice import Counted
 from generator.study import BendKind, Event, Note, Slot, SlotKind, Study, Technique
 from generator.touches import KIND_CODES, NO_GRACE, WAY_CODES, BoolArray, TouchTable
 
@@ -63,13 +64,14 @@ class Goal:
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of goal: what it is and what counts, its name in ``[practice.times]``, how one is made of the text
-    after the colon (``values`` is an example of that, empty for kinds without), and how many the rules allow in
-    a lick at most, where they say so.
+    """A kind of goal: what it is and what counts, its name in ``[practice.times]`` if it is counted.
+
+    ``make`` makes one of the text after the colon (``values`` is an example of that, empty for kinds without);
+    ``most`` is how many the rules allow in a lick at most, where they say so.
     """
 
     sentence: str
-    times: str
+    times: Counted | None
     make: Callable[[str], tuple[str, Where, Ask]]
     values: str = ""
     most: Callable[[RuleFile], int] | None = None
@@ -172,7 +174,7 @@ def _most_bends(rules: RuleFile) -> int:
 
 def _note(
     words: str,
-    times: str,
+    times: Counted,
     has: Callable[[Study, Event, Note], bool],
     touches: Has,
     most: Callable[[RuleFile], int] | None = None,
@@ -180,10 +182,10 @@ def _note(
     return Kind(f"{words}; {_HELD}", times, lambda _: (words, _notes(has), Ask(touches=touches)), most=most)
 
 
-def _move(technique: Technique, words: str) -> Kind:
+def _move(technique: Technique, times: Counted, words: str) -> Kind:
     counts = "counts where its first note is on a beat or its second has a strong place"
     ask = Ask(way=WAY_CODES[technique])
-    return Kind(f"{words}; {counts}", technique.value, lambda _: (words, _moves(technique), ask))
+    return Kind(f"{words}; {counts}", times, lambda _: (words, _moves(technique), ask))
 
 
 def _degree_of(text: str) -> int:
@@ -351,9 +353,9 @@ KINDS: dict[str, Kind] = {
     "pre-bend-release": _bend(
         None, BendKind.PRE_BEND_RELEASE, "a bend made before the stroke, and its release"
     ),
-    "hammer-on": _move(Technique.HAMMER_ON, "a hammer-on"),
-    "pull-off": _move(Technique.PULL_OFF, "a pull-off"),
-    "slide": _move(Technique.SLIDE, "a slide"),
+    "hammer-on": _move(Technique.HAMMER_ON, "hammer-on", "a hammer-on"),
+    "pull-off": _move(Technique.PULL_OFF, "pull-off", "a pull-off"),
+    "slide": _move(Technique.SLIDE, "slide", "a slide"),
     "grace": _note(
         "a grace note",
         "grace",
@@ -379,7 +381,7 @@ KINDS: dict[str, Kind] = {
     ),
     "key-degree": Kind(f"the melody on this degree of the key; {_HELD}", "degree", _key_degree, "b7"),
     "string": Kind(f"notes on this string; {_HELD}", "string", _string, "4"),
-    "window": Kind("the whole lick with the index finger at this fret", "window", _window, "7"),
+    "window": Kind("the whole lick with the index finger at this fret", None, _window, "7"),
     "cell": Kind(
         "this rhythm, its onsets from a beat on and no others; or a kind: "
         + "; ".join(f"{name} ({sentence})" for name, (_, sentence, _) in RHYTHMS.items()),
@@ -415,9 +417,10 @@ def goal_of(text: str) -> Goal:
 
 def times_of(goal: Goal, rules: RuleFile, asked: int | None = None) -> int:
     """How often a goal is to be in a lick: as asked, else as the rule files say and allow; a window is had or not."""
-    if goal.ask.window is not None:
+    counted = KINDS[goal.kind].times
+    if counted is None:
         return 1
-    usual = rules.practice.times.get(KINDS[goal.kind].times, 1)
+    usual = rules.practice.times.get(counted, 1)
     most = most_of(goal, rules)
     return asked or (usual if most is None else max(1, min(usual, most)))
 

@@ -246,6 +246,7 @@ def _last(kind: str, value: str) -> list[_Merged]:
 def gather(style: str, level: str | None = None, files_only: bool = False, options: Options = ()) -> Book:
     """Reads a style (a shipped name or a path) with its includes, a level and options, and merges them.
 
+    The level comes after the parts and before the first style, so that what a style says itself holds at every level.
     With ``files_only`` nothing is added to the file. ``options`` are pairs such as ("hand", "small").
 
     Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
@@ -257,9 +258,10 @@ def gather(style: str, level: str | None = None, files_only: bool = False, optio
     main_data = files[-1][1]
     own_level = main_data["study"].get("level") if isinstance(main_data.get("study"), dict) else None
     chosen = level or (own_level if isinstance(own_level, str) else "growing")
-    has_level = any("level" in data for _, data, _ in files)
-    if not files_only and (level is not None or not has_level):
-        files += _last("level", chosen)
+    if not files_only:
+        styles = (n for n, (_, data, _) in enumerate(files) if "study" in data)
+        first = next(styles, len(files) - 1)
+        files[first:first] = _last("level", chosen)
     for kind, value in options:
         files += _last(kind, value)
     data: dict[str, Any] = {}

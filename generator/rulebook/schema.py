@@ -52,6 +52,8 @@ Grid = Literal["triplet", "straight"]
 Points = Annotated[int, Field(ge=-1000, le=1000)]
 Palette = dict[Degree, Points]
 Role = Literal["question", "answer", "climax", "close"]
+#: What the band knows how to play.
+Feel = Literal["slow 12/8", "shuffle", "straight", "rhumba"]
 Size = Literal["quarter", "half", "whole"]
 #: What a phrase is to the study: it opens, turns a chorus round, climbs in another chorus, closes.
 PhraseKind = Literal["opening", "turning", "climbing", "closing"]
@@ -74,7 +76,7 @@ class StudyTable(Table):
 
     meter: Literal["12/8", "4/4"]
     grid: Grid
-    feel: str
+    feel: Feel
     minor: bool = False
     tempo: Tempo
     form: Annotated[list[str], BeforeValidator(_listed), Field(min_length=1)]
@@ -94,7 +96,7 @@ class CellFamily(Table):
 
     grade: int = Field(ge=1, le=3)
     grid: Grid = "triplet"
-    feels: list[str] = Field(default=[])
+    feels: list[Feel] = Field(default=[])
     weight: int = Field(default=10, ge=1, le=100)
     cells: list[str] = Field(min_length=1)
 
@@ -178,7 +180,7 @@ class AnswerFamily(Table):
     beats: int = Field(ge=1, le=8)
     grade: int = Field(default=1, ge=1, le=3)
     grid: Grid = "triplet"
-    feels: list[str] = Field(default=[])
+    feels: list[Feel] = Field(default=[])
     groove: str = ""
     weight: int = Field(default=10, ge=1, le=100)
     place: Literal["anywhere", "inside", "before a change"] = "anywhere"
@@ -194,7 +196,7 @@ class EndingTable(Table):
     beats: int = Field(ge=1, le=8)
     grade: int = Field(default=1, ge=1, le=3)
     grid: Grid = "triplet"
-    feels: list[str] = Field(default=[])
+    feels: list[Feel] = Field(default=[])
     to: Literal["I", "V"] = "I"
     weight: int = Field(default=10, ge=1, le=100)
     minor: bool = False
@@ -221,7 +223,6 @@ class DownbeatsTable(Table):
     strong: list[Annotated[int, Field(ge=1, le=4)]]
     degrees: list[Degree]
     minor_degrees: list[Degree] = Field(default=[])
-    lean: Points = 0
 
 
 class BendsTable(Table):

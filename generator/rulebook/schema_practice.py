@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from generator.rulebook.schema_player import Table
 
 Seconds = Annotated[int, Field(ge=0, le=3600)]
+#: What stands in a lick so many times, by the name under which goals look it up.
+Counted = Literal[
+    "bend",
+    "vibrato",
+    "grace",
+    "double-stop",
+    "hammer-on",
+    "pull-off",
+    "slide",
+    "degree",
+    "string",
+    "cell",
+    "grip",
+]
 
 
 class StepTable(Table):
@@ -48,10 +62,10 @@ class PracticeTable(Table):
     minutes_a_lick: float = Field(default=3.0, gt=0, le=25)
     most_minutes_a_lick: float = Field(default=6.0, gt=0, le=25)
     record_days: int = Field(default=30, ge=0, le=3650)
-    times: dict[str, Annotated[int, Field(ge=1, le=8)]] = Field(
+    times: dict[Counted, Annotated[int, Field(ge=1, le=8)]] = Field(
         default={
             "bend": 1, "vibrato": 1, "grace": 1, "double-stop": 2, "hammer-on": 2, "pull-off": 1, "slide": 1,
-            "degree": 2, "string": 3, "cell": 1, "grip": 2, "window": 1,
+            "degree": 2, "string": 3, "cell": 1, "grip": 2,
         }
     )  # fmt: skip
     choice: ChoiceTable = ChoiceTable()

@@ -13,7 +13,9 @@ Range = tuple[Share, Share]
 
 
 class VaryTable(Table):
-    """[vary]: the range of the distance to the model for each name, and the least between two variations.
+    """[vary]: see ``rules/parts/vary.toml``, whose values are those that stand here.
+
+    The range of the distance to the model for each name, and the least between two variations.
 
     Distances are those of ``generator.distance``: 0 for the same, 1 for nothing in common. ``candidates_apart``
     is the least distance between two candidates for one place, ``studies_apart`` that between two whole studies.

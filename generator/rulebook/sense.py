@@ -111,6 +111,11 @@ def signs_of(comping: CompingTable) -> str:
     return ANSWER_SIGNS + "".join((*comping.voices, *comping.pairs, *comping.bass, *comping.colours))
 
 
+def root_sign(rules: RuleFile) -> str:
+    """The sign of the bass note on the root, or nothing where none is declared."""
+    return next((sign for sign, bass in rules.comping.bass.items() if bass.major == "1"), "")
+
+
 def _comping(rules: RuleFile) -> Iterator[Mistake]:
     for name, grip in rules.grips.items():
         for strings in grip.strings:
@@ -123,6 +128,11 @@ def _comping(rules: RuleFile) -> Iterator[Mistake]:
     signs = signs_of(comping)
     for sign in sorted({s for s in signs if signs.count(s) > 1}):
         yield ("comping",), f"the sign {sign!r} means two things"
+    if rules.comping.bass_under_lick and not root_sign(rules):
+        yield (
+            ("comping", "bass_under_lick"),
+            'needs a sign for the root: a table [comping.bass.B] with major = "1"',
+        )
     for name, family in rules.answers.items():
         for pattern in family.patterns:
             yield from _pattern(pattern, family.beats, family.grid, ("answers", name), signs)
@@ -235,3 +245,7 @@ def _complete(rules: RuleFile) -> Iterator[Mistake]:
         missing = [key for key in keys if key not in table]
         if missing:
             yield at, f"must say something of {', '.join(missing)} too"
+    span = rules.hand.span_mm
+    if span and len(span) < len(get_args(Pair)):
+        missing = [pair for pair in get_args(Pair) if pair not in span]
+        yield ("hand", "span_mm"), f"must say something of {', '.join(missing)} too, or nothing at all"

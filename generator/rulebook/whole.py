@@ -12,6 +12,7 @@ from generator.rhythm import GRIDS, TICKS_PER_BEAT, seconds
 from generator.rulebook.effort import difficulty, effort, measurable, seconds_to_move
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import Named
+from generator.rulebook.schema import RuleFile
 from generator.strings import bend_tables, stops
 from generator.study import Event, Note, SlotKind, Study
 
@@ -155,8 +156,9 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         ),
         (
             "comping.same-pattern",
-            f"no answer is used more than {rules.comping.same_pattern} times in twelve bars",
-            lambda s: _patterns(s, rules.comping.same_pattern),
+            f"no answer is used more than {rules.comping.same_pattern} times, "
+            "and so often more for each further twelve bars",
+            lambda s: _patterns(s, most_alike(rules, s.bars)),
             ("comping", "same_pattern"),
         ),
     ]
@@ -301,9 +303,13 @@ def _quotes(study: Study, band: int) -> Iterator[Fault]:
             yield Fault(slot.start, f"up to {off} semitones away")
 
 
+def most_alike(rules: RuleFile, bars: int) -> int:
+    """How often one and the same answer may come in a study of so many bars."""
+    return rules.comping.same_pattern * max(1, bars // 12)
+
+
 def _patterns(study: Study, most: int) -> Iterator[Fault]:
     seen: dict[str, int] = {}
-    choruses = -(-study.bars // 12)
     for slot in study.slots:
         if (
             slot.kind is SlotKind.COMP
@@ -311,5 +317,5 @@ def _patterns(study: Study, most: int) -> Iterator[Fault]:
             and len(slot.cells[0]) * GRIDS[study.grid] > TICKS_PER_BEAT
         ):
             seen[slot.cells[0]] = seen.get(slot.cells[0], 0) + 1
-            if seen[slot.cells[0]] > most * choruses:
+            if seen[slot.cells[0]] > most:
                 yield Fault(slot.start, f"{slot.cells[0]!r} for the {seen[slot.cells[0]]}. time")

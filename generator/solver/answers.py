@@ -18,6 +18,9 @@ from numpy.random import Generator
 from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, shared_gaps
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.schema import AnswerFamily, PhraseKind, RuleFile
+from generator.rulebook.sense import root_sign
+from generator.rulebook.whole import most_alike
+from generator.solver.comping import POWER_SIGNS
 from generator.solver.layout import CompPlan, LickPlan, by_weight
 from generator.solver.playable import Playable
 from generator.study import ChordSpan
@@ -27,8 +30,8 @@ UNDER_A_LICK = "under a lick"
 LONGEST_BEATS = 5
 #: The first answer of this many beats gives the study its riff.
 RIFF_BEATS = 2
-#: Signs that only strike the grip, the root or the power chord: all others move something.
-STILL_SIGNS = frozenset("CBPx.-")
+#: Signs that only strike the grip or the power chord: with the root's, all that do not move something.
+STILL_SIGNS = frozenset("CPx.-")
 
 #: A pattern with its family's name and the chords of its hits, if it brings its own.
 _Option = tuple[str, str, tuple[str, ...]]
@@ -184,7 +187,7 @@ def _likeness(riff: _Struck | None, other: _Struck) -> float:
 def _opening(rules: RuleFile, gap: Gap, pattern: str) -> float:
     """An answer that begins on a bar's first beat begins with the root or a grip more often than late."""
     comping = rules.comping
-    if pattern[0] in "BPQ" and gap.start % TICKS_PER_BAR == 0:
+    if pattern[0] in root_sign(rules) + "PQ" and gap.start % TICKS_PER_BAR == 0:
         return comping.root_first
     return 1.0 if pattern[0] in ".-" else comping.grip_first
 
@@ -205,18 +208,19 @@ def _constrain(
     """Variety over the whole study: no riff too often or twice running, enough bass and movement."""
     step, comping = GRIDS[rules.study.grid], rules.comping
     everyone = list(range(len(domains)))
-    choruses = -(-(form[-1].onset + form[-1].duration) // (12 * TICKS_PER_BAR))
-    most = comping.same_pattern * choruses
+    most = most_alike(rules, (form[-1].onset + form[-1].duration) // TICKS_PER_BAR)
 
     def varied(*values: _Option) -> bool:
         patterns = [p for _, p, _ in _known(values) if len(p) * step > TICKS_PER_BEAT]
         return all(patterns.count(p) <= most for p in patterns)
 
+    basses, still = set(POWER_SIGNS) | set(comping.bass), STILL_SIGNS | {root_sign(rules)}
+
     def low(pattern: str) -> bool:
-        return "B" in pattern or "P" in pattern
+        return not basses.isdisjoint(pattern)
 
     def moves(pattern: str) -> bool:
-        return bool(set(pattern) - STILL_SIGNS)
+        return not still.issuperset(pattern)
 
     least_low = min(comping.least_bass, sum(any(low(p) for _, p, _ in d) for d in domains) // 2)
     least_moving = min(comping.least_moving, sum(any(moves(p) for _, p, _ in d) for d in domains) // 2)
@@ -253,13 +257,14 @@ def under_licks(
     step = GRIDS[rules.study.grid]
     walking = {sign for sign, bass_line in rules.comping.bass.items() if bass_line.off_next}
     walks = {c.start + len(c.pattern) * step for c in comps if not walking.isdisjoint(c.pattern[-3:])}
-    for lick in licks:
+    root = root_sign(rules)
+    for lick in licks if root else ():
         silent = lick.start % TICKS_PER_BEAT // step
         first = lick.start - lick.start % TICKS_PER_BEAT
         if silent and first % (2 * TICKS_PER_BEAT) == 0:
             drawn = rng.random() < rules.comping.bass_under_lick
             if drawn or first in walks:
-                yield CompPlan(lick.phrase, first, "B" + "-" * (silent - 1), UNDER_A_LICK)
+                yield CompPlan(lick.phrase, first, root + "-" * (silent - 1), UNDER_A_LICK)
 
 
 def _gaps(

@@ -70,7 +70,7 @@ def hits_of(
     """The hits of a pattern that begins at tick ``start``.
 
     ``romans`` is the form as (tick, Roman numeral) in order; with ``chords`` each hit takes the next of them.
-    A hit in the last grid step of a bar takes the next bar's chord, unless it is a bass note or a lead-in.
+    One of ``EARLY_SIGNS`` in the last grid step of a bar takes the next bar's chord.
     """
     step = GRIDS[grid]
 

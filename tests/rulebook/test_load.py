@@ -72,8 +72,34 @@ def test_a_later_file_overrides_key_by_key_and_the_rest_stays() -> None:
     book = gather(rule_file(FROM_SLOW + "[lead.bends]\nmost_per_study = 1\n"), "fluent")
     shipped = gather("slow-shuffle", "fluent")
     mine, theirs = book.data["lead"]["bends"], shipped.data["lead"]["bends"]
-    assert {k for k in theirs if mine[k] != theirs[k]} <= {"most_per_study"}
+    assert {k for k in theirs if mine[k] != theirs[k]} == {"most_per_study"}
     assert book.source("lead", "bends", "strings").file == "parts/lead.toml"
+
+
+@pytest.mark.parametrize("level", [None, *level_names()])
+def test_what_a_style_says_itself_holds_at_every_level(level: str | None) -> None:
+    mine = '[study]\nlevel = "first-year"\n[lead.bends]\nkinds = ["bend-release"]\n[level]\ndifficulty = [1, 9]\n'
+    book = gather(rule_file(FROM_SLOW + mine), level)
+    assert mistakes(book) == []
+    assert book.data["level"]["name"] == (level or "first-year")
+    assert book.data["level"]["difficulty"] == [1, 9]
+    assert book.data["lead"]["bends"]["kinds"] == ["bend-release"]
+    assert gather(rule_file('include = ["mine"]\n', "yours.toml"), level).data["level"]["difficulty"] == [
+        1,
+        9,
+    ]
+
+
+def test_what_is_said_of_practice_is_added_to_the_rest() -> None:
+    times = gather(rule_file(FROM_SLOW + "[practice.times]\nbend = 2\n")).data["practice"]["times"]
+    assert times["bend"] == 2
+    assert len(times) > 1
+
+
+def test_a_bass_under_licks_needs_a_sign_for_the_root() -> None:
+    book = gather("slow-shuffle")
+    book.data["comping"]["bass"]["B"]["major"] = "5"
+    assert any("bass_under_lick" in said and "needs a sign for the root" in said for said in mistakes(book))
 
 
 def test_points_by_degree_are_replaced_whole_and_not_mixed() -> None:
@@ -293,7 +319,9 @@ MISTAKES = {
         "least <= usual",
     ),
     "straight twelve-eight": ('[study]\ngrid = "straight"\n', "study.grid", "4/4"),
-    "a level by halves": ("[level]\ngrade = 1\n", "level.windows", "is missing"),
+    "a feel that nobody plays": ('[study]\nfeel = "rumba"\n', "study.feel", "'rhumba'"),
+    "a hand measured by halves": ("[hand]\nspan_mm = { 14 = 90 }\n", "hand.span_mm", "12, 13, 23, 24, 34"),
+    "a count of nothing": ("[practice.times]\nbends = 2\n", "practice.times.bends", "'bend'"),
     "windows upside down": ("[lead.windows]\nlowest = 9\nhighest = 2\n", "lead.windows", "from 9 down to 2"),
     "a phrase of no bars": ('[forms.x]\nbars = ["I7"]\nphrases = [1, 0]\n', "forms.x.phrases", "one or more"),
     "a phrase without a lick": ('[schemes.x]\nphrases = ["A", ""]\n', "schemes.x.phrases", "a lick's letter"),
