@@ -40,8 +40,6 @@ DRAWS = 160
 SHARE = 0.5
 #: Studies written for each that is wanted.
 TRIED_EACH = 4
-#: Where a quoted figure may be taken to, in semitones.
-QUOTE_SHIFTS = (0, 5, -2, 7, -5, 3, -12, 12)
 
 
 @dataclass(frozen=True)
@@ -105,7 +103,7 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     plan = plan_of(study, given.lead)
     kept = kept_slots(study, plan, {s.number for s in study.slots if s.number != slot})
     number = [s.number for s in study.slots if s.kind is SlotKind.LICK].index(slot)
-    wish = Wish(kept, shifts=QUOTE_SHIFTS)
+    wish = Wish(kept, shifts=given.rules.vary.quote_shifts)
     pool: list[Solved] = []
     taken: list[Candidate] = []
     where = f"no lick for slot {slot + 1} is {given.rules.vary.candidates_apart:g} away from the one there"

@@ -42,10 +42,6 @@ from generator.writing import Setting
 NAMES = ("near", "cousin", "far")
 #: Plans tried before a variation is given up.
 ATTEMPTS = 24
-#: Points for a semitone beside the model's course and for a move against it.
-_COURSES = {"near": (14, 60), "cousin": (1, 10)}
-#: How often a cousin's letter takes a new rhythm.
-_NEW_RHYTHM = 0.6
 
 
 @dataclass(frozen=True)
@@ -253,7 +249,7 @@ def _plan(
     if distance == "near":
         return moved
     letters = list(dict.fromkeys(lick.base for lick in moved.licks))
-    fresh = [x for x in letters if distance == "far" or rng.random() < _NEW_RHYTHM]
+    fresh = [x for x in letters if distance == "far" or rng.random() < given.rules.vary.new_rhythm]
     numbers = {lick.number for lick in moved.licks if lick.base in fresh} - stay
     fresh_plan = renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
     if distance == "far" and not stay:
@@ -266,14 +262,14 @@ def _courses(
 ) -> dict[int, Quote]:
     """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
     found = {}
+    course = given.rules.vary.course.get(distance)  # type: ignore[call-overload]
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
         up = into_window(pitches, given, lick.hands, given.key.pitch_class - model.home.pitch_class)
         moved = tuple(p + up for p in pitches)
         if lick.number in stay:
             found[lick.number] = Quote(moved, 0, band=0)
-        elif distance in _COURSES and len(pitches) == len(lick.onsets):
-            semitone, wrong = _COURSES[distance]
-            found[lick.number] = Quote(moved, semitone, wrong=wrong)
+        elif course is not None and len(pitches) == len(lick.onsets):
+            found[lick.number] = Quote(moved, course.semitone, wrong=course.wrong_direction)
     return found
 
 

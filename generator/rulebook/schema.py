@@ -316,7 +316,8 @@ class QuoteTable(Table):
     exact_semitone: Points
     wrong_direction: Points
     move_up_a_fourth: float = Field(ge=0, le=1)
-    climb: list[Annotated[int, Field(ge=-12, le=12)]] = Field(default=[5, 0])
+    climb: list[Annotated[int, Field(ge=-12, le=12)]] = Field(min_length=1)
+    within_phrase: list[Annotated[int, Field(ge=-12, le=12)]] = Field(min_length=1)
 
 
 class FigureTable(Table):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -10,6 +10,13 @@ from generator.rulebook.schema_player import Table
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Range = tuple[Share, Share]
+
+
+class CourseTable(Table):
+    """Points for each semitone beside a model's course and for each move against it."""
+
+    semitone: int = Field(ge=0, le=1000)
+    wrong_direction: int = Field(ge=0, le=1000)
 
 
 class VaryTable(Table):
@@ -27,3 +34,13 @@ class VaryTable(Table):
     apart: Share = 0.1
     candidates_apart: Share = 0.2
     studies_apart: Share = 0.4
+    new_rhythm: Share = 0.6
+    quote_shifts: tuple[Annotated[int, Field(ge=-24, le=24)], ...] = Field(
+        default=(0, 5, -2, 7, -5, 3, -12, 12), min_length=1
+    )
+    course: dict[Literal["near", "cousin", "far"], CourseTable] = Field(
+        default={
+            "near": CourseTable(semitone=14, wrong_direction=60),
+            "cousin": CourseTable(semitone=1, wrong_direction=10),
+        }
+    )

@@ -316,7 +316,7 @@ class Chorus:
             return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
-            shifts = [-2, 0]
+            shifts = rules.within_phrase
         elif climbs:
             shifts = rules.climb
         return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
