@@ -97,6 +97,10 @@ def setting(brief: Brief) -> Setting:
     except ValueError as error:
         problems.append(str(error))
         key = Key("A")
+    if key.minor and not rules.study.minor:
+        problems.append(
+            f"key {key.name} is minor, and {book.name} is in major: use {key.tonic}, or a minor style"
+        )
     tempo = usual_tempo(rules) if brief.tempo_bpm is None else brief.tempo_bpm
     least, most = rules.study.tempo.least, rules.study.tempo.most
     if not least <= tempo <= most:

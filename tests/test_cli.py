@@ -154,6 +154,7 @@ UNUSABLE = {
     "no tempo": ((*QUICK, "--tempo", "0", "--out", "out"), "--tempo"),
     "a tempo in words": ((*QUICK, "--tempo", "fast", "--out", "out"), "--tempo"),
     "a tempo too slow": ((*QUICK, "--tempo", "10", "--out", "out"), "tempo 10"),
+    "a minor key in a major style": ((*QUICK, "--key", "Am", "--out", "out"), "use A, or a minor style"),
     "no key": ((*QUICK, "--key", "", "--out", "out"), "unknown key ''"),
     "a speed that is none": ((*QUICK, "--speed", "x", "--out", "out"), "--speed x"),
     "a speed that is not a number": ((*QUICK, "--speed", "nan", "--out", "out"), "--speed nan"),

@@ -244,6 +244,12 @@ class Lead:
                 ("lead", "bends", "least_beats"),
             ),
             (
+                "lead.bends.curls",
+                f"a quarter-tone bend is made over {' and '.join(lead.bends.curls_over) or 'any chord'}",
+                self._curls,
+                ("lead", "bends", "curls_over"),
+            ),
+            (
                 "lead.double-stops.chord",
                 "both notes of a double stop belong to the chord, and it is no grace of a moment",
                 lambda t, at: (
@@ -280,6 +286,11 @@ class Lead:
         for degree in palette:
             allowed[semitones(degree)] = True
         return allowed[at.key_degrees(t.enter)] & allowed[at.key_degrees(t.leave)]
+
+    def _curls(self, t: TouchTable, at: At) -> BoolArray:
+        over = self.rules.lead.bends.curls_over
+        here = not over or root_numeral(at.chord.roman) in over
+        return np.asarray((t.bend != BEND_SIZES["quarter"]) | here)
 
     def _on_downbeats(self, t: TouchTable, at: At) -> BoolArray:
         down = self.rules.lead.downbeats

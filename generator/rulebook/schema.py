@@ -234,6 +234,7 @@ class BendsTable(Table):
     lowest_fret: dict[Size, Fret]
     highest_fret: Fret = 19
     targets: dict[Size, list[str]]
+    curls_over: list[str] = Field(default=[])
     kinds: list[Literal["bend", "bend-release", "pre-bend-release"]]
     least_beats: dict[Size, float]
     most_per_lick: int = Field(ge=0, le=6)

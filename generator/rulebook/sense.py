@@ -6,7 +6,7 @@ Each check yields the place (the keys down to it) and a sentence that says what 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import Any, TypeAlias, get_args
 
@@ -158,7 +158,8 @@ def _pattern(pattern: str, beats: int, grid: str, at: tuple[str, ...], known: st
 def _chords_and_roles(rules: RuleFile) -> Iterator[Mistake]:
     """Keys that are a chord's root or a lick's role: a mistyped one would never be looked up."""
     lead = rules.lead
-    tables: list[tuple[tuple[str, ...], Mapping[str, Any]]] = [
+    tables: list[tuple[tuple[str, ...], Iterable[str]]] = [
+        (("lead", "bends", "curls_over"), lead.bends.curls_over),
         (("lead", "palette"), lead.palette),
         (("lead", "sounded"), lead.sounded),
         (("comping", "leads"), rules.comping.leads),
@@ -171,7 +172,7 @@ def _chords_and_roles(rules: RuleFile) -> Iterator[Mistake]:
         for root in table:
             if not _ROOT.fullmatch(root):
                 yield (
-                    (*at, root),
+                    at if at[-1] == "curls_over" else (*at, root),
                     f"{root!r} is no chord's root: write it alone and in capitals, as IV or bVI",
                 )
 

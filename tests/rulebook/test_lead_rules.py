@@ -68,6 +68,7 @@ fingers = { quarter = [1, 2, 3, 4], half = [2, 3], whole = [3] }
 lowest_fret = { quarter = 3, half = 3, whole = 5 }
 highest_fret = 17
 targets = { quarter = ["b3>b3"], half = ["2>b3"], whole = ["b7>1", "4>5"] }
+curls_over = ["I", "V"]
 least_beats = { quarter = 0.5, half = 0.5, whole = 0.5 }
 most_per_lick = 1
 [lead.techniques]
@@ -203,6 +204,7 @@ ONSETS = [
         (touch(3, 7, 3, bend=4), at(ticks=6)),
         (touch(3, 7, 3, bend=4), at(ticks=6, tempo_bpm=260)),
     ),
+    ("lead.bends.curls", (touch(3, 5, 1, bend=1), at()), (touch(3, 5, 1, bend=1), at(roman="IV7"))),
     (
         "lead.double-stops.chord",
         (touch(1, 5, 1, mate=(2, 5, 1)), at()),
