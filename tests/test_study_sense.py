@@ -124,8 +124,8 @@ CASES: list[tuple[str, Any, str]] = [
     (f"{LICK}.notes.0.fret", 37, "events.0.notes (bar 1 beat 1 + 1/3): a fret lies outside 0 to 36"),
     (f"{GRACED}.notes.1.grace.fret", -1, "events.7.notes (bar 2 beat 2): a fret lies outside 0 to 36"),
     (f"{TRILLED}.notes.0.trill", 37, "events.18.notes (bar 3 beat 4 + 1/3): a fret lies outside 0 to 36"),
-    (f"{LICK}.notes.0.finger", 10, "events.0.notes (bar 1 beat 1 + 1/3): fingers go from 1 to 4, 0 for"),
-    (f"{GRACED}.notes.1.grace.finger", -1, "events.7.notes (bar 2 beat 2): fingers go from 1 to 4, 0 for"),
+    (f"{LICK}.notes.0.finger", 10, "events.0.notes (bar 1 beat 1 + 1/3): finger"),
+    (f"{GRACED}.notes.1.grace.finger", -1, "events.7.notes (bar 2 beat 2): finger"),
     # ---- bends
     (f"{BENT}.notes.0.bend.size", 25, "events.2.notes (bar 1 beat 2 + 1/3).bend: a bend goes up by 0 to 24"),
     (f"{BENT}.notes.0.bend.curve.1", (2.0, -1.0), "events.2.notes (bar 1 beat 2 + 1/3).bend: a bend goes up by"),
