@@ -106,7 +106,7 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     wish = Wish(kept, shifts=given.rules.vary.quote_shifts)
     pool: list[Solved] = []
     taken: list[Candidate] = []
-    where = f"no lick for slot {slot + 1} is {given.rules.vary.candidates_apart:g} away from the one there"
+    stuck = ""
     for k in range(ROUNDS):
         rng = random_state(given, "candidates", slot, k)
         own = renewed(plan, given.rules, given.tempo_bpm, {number}, rng) if k else plan
@@ -114,7 +114,7 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
         try:
             made = chorus.choices(own.licks[number].start, DRAWS)
         except DeadEnd as dead:
-            where = dead.where
+            stuck = dead.where
             continue
         pool += made[: max(1, int(len(made) * SHARE))]
         if k + 1 >= LEAST_ROUNDS:
@@ -122,7 +122,10 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
             if len(taken) == count:
                 break
     if not taken:
-        raise CannotBeMet(where)
+        apart = f"{given.rules.vary.candidates_apart:g}"
+        raise CannotBeMet(
+            f"no lick for slot {slot + 1} is {apart} away from the one there" if pool else stuck
+        )
     return tuple(taken)
 
 
@@ -139,6 +142,8 @@ def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
     ):
         if mine != theirs:
             raise ValueError(f"the {what} is {theirs}, the study's {mine}")
+    if slot >= len(study.slots):
+        raise ValueError(f"the study has slots 1 to {len(study.slots)}, no slot {slot + 1}")
     new, own = chosen.slots[chosen_slot], study.slots[slot]
     if new.kind is not SlotKind.LICK or own.kind is not SlotKind.LICK:
         raise ValueError(f"slot {slot + 1} and slot {chosen_slot + 1} must both hold a lick")

@@ -11,11 +11,12 @@ from generator.distance import lick_slots
 from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, cell_text, parse_cell
 from generator.solver.chorus import Wish
 from generator.solver.layout import NoPlan, Plan
-from generator.solver.licks import Quote
+from generator.solver.licks import Quote, Solved
 from generator.solver.plan import make_plan
 from generator.solver.rhythms import with_rhythm
 from generator.study import Brief, Study
-from generator.vary import has_window, into_window
+from generator.touches import touch_of
+from generator.vary import Sound, has_window, into_window, sound_of
 from generator.writing import Setting
 
 #: Beats of a lick that count as its figure, if it is longer.
@@ -24,27 +25,36 @@ FIGURE_BEATS = 2
 
 @dataclass(frozen=True)
 class OwnLick:
-    """A lick as it is put into a plan: its rhythm from a beat of the bar on, its melody, where its key has its tonic."""
+    """A lick as it is put into a plan: its rhythm from a beat of the bar on, its melody, where its key has its tonic.
+
+    ``sounds`` are its notes whole, with the voice below and whether a bend is let down.
+    """
 
     beat: int
     figure: str
     tail: str
     pitches: tuple[int, ...]
     tonic: int
+    sounds: tuple[Sound, ...]
 
 
 def own_lick(study: Study, slot: int, grid: str) -> OwnLick:
     """The lick of a slot (by number) for plans on a grid; raises ValueError for a rhythm that the grid has not."""
     events = [e for e in study.events_of(slot) if not all(n.tied for n in e.notes)]
+    if len(events) < 2:
+        raise ValueError("it has one note: a figure and a way home are two at least")
     bar = events[0].onset - events[0].onset % TICKS_PER_BAR
     beat = (events[0].onset - bar) // TICKS_PER_BEAT
     start = bar + beat * TICKS_PER_BEAT
     text = cell_text([(e.onset - start, e.duration) for e in events], grid)
+    if "L" not in text:
+        raise ValueError(f"its last note begins inside a step of the {grid} grid")
     split = min(FIGURE_BEATS * TICKS_PER_BEAT // GRIDS[grid], text.index("L"))
     if len(parse_cell(text, grid).onsets) != len(events):
         raise ValueError("its rhythm cannot be told by a cell")
     pitches = tuple(e.melody.sounding2 // 2 for e in events)
-    return OwnLick(beat, text[:split] or text, text[split:], pitches, study.home.pitch_class)
+    sounds = tuple(sound_of(touch_of(e), 0) for e in events)
+    return OwnLick(beat, text[:split], text[split:], pitches, study.home.pitch_class, sounds)
 
 
 def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
@@ -62,8 +72,11 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
     def plan_by(rng: Generator) -> Plan:
         return _plan(given, tables, lick, place, rng)
 
+    def miss(found: Solved) -> float:
+        return _miss(found, lick) if found.plan.number == place else 0.0
+
     def wish_by(plan: Plan) -> Wish:
-        return Wish(courses={place: _course(given, tables, plan, lick, place)})
+        return Wish(courses={place: _course(given, tables, plan, lick, place)}, miss=miss)
 
     return solve(
         given,
@@ -101,6 +114,13 @@ def _course(given: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: in
             return near
     up = into_window(lick.pitches, given, plan.licks[place].hands, up)
     return Quote(tuple(p + up for p in lick.pitches), 0, band=0)
+
+
+def _miss(found: Solved, lick: OwnLick) -> float:
+    """How many notes sound otherwise than the lick's: with another voice below, bent by another size or way."""
+    up = found.pitches[0] - lick.pitches[0]
+    pairs = zip(lick.sounds, found.touches, strict=True)
+    return float(sum(sound != sound_of(touch, up) for sound, touch in pairs))
 
 
 def place_of(text: str, source: Study) -> int:

@@ -211,18 +211,19 @@ def _always(plan: Plan) -> Callable[[Generator], Plan]:
 
 
 #: A note as it sounds: its pitch in half-units, that of the voice below it (0 for none), whether it is let down.
-_Sound = tuple[int, int, bool]
+Sound = tuple[int, int, bool]
 
 
-def _sounds(model: Study, slot: Slot) -> list[_Sound]:
-    return [_sound(touch_of(event), 0) for event in model.events_of(slot.number)]
+def _sounds(model: Study, slot: Slot) -> list[Sound]:
+    return [sound_of(touch_of(event), 0) for event in model.events_of(slot.number)]
 
 
-def _sounds_of(lick: Solved, higher: int) -> list[_Sound]:
-    return [_sound(touch, higher) for touch in lick.touches]
+def _sounds_of(lick: Solved, higher: int) -> list[Sound]:
+    return [sound_of(touch, higher) for touch in lick.touches]
 
 
-def _sound(touch: Touch, higher: int) -> _Sound:
+def sound_of(touch: Touch, higher: int) -> Sound:
+    """A touch as it sounds, ``higher`` semitones taken off."""
     mate = 2 * (touch.mate_pitch - higher) if touch.mate_string else 0
     return 2 * (touch.pitch - higher) + touch.bend, mate, touch.kind in (BEND_RELEASE, PRE_BEND_RELEASE)
 

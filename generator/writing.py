@@ -136,8 +136,16 @@ def numbered(events: list[Event]) -> list[Event]:
     done = []
     for k, event in enumerate(events):
         end = min(event.end, events[k + 1].onset) if k + 1 < len(events) else event.end
-        done.append(replace(event, id=f"e{k + 1}", duration=end - event.onset))
+        notes = event.notes if end == event.end else tuple(_cut(n, end - event.onset) for n in event.notes)
+        done.append(replace(event, id=f"e{k + 1}", duration=end - event.onset, notes=notes))
     return done
+
+
+def _cut(note: Note, ticks: int) -> Note:
+    """A note of an event that is cut to so many ticks: its bend goes its way in the time left."""
+    if note.bend is None:
+        return note
+    return replace(note, bend=replace(note.bend, curve=bend_curve(note.bend.kind, note.bend.size, ticks)))
 
 
 def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:

@@ -6,6 +6,7 @@ import json
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -16,8 +17,18 @@ from generator import compose
 from generator.cli import main
 from generator.figures import figures
 from generator.harmony import chord_in_key
-from generator.practice import Practice, Request, keys_in_fourths, practice
-from generator.practice_record import Record, RecordError, intend, keeping, read_record, settle, write_record
+from generator.practice import Practice, Request, RequestError, keys_in_fourths, practice
+from generator.practice_record import (
+    Given,
+    Lick,
+    Record,
+    RecordError,
+    intend,
+    keeping,
+    read_record,
+    settle,
+    write_record,
+)
 from generator.render.tabtext import tab
 from generator.render.words import CAUTIONS
 from generator.sheet import exercises, joined
@@ -117,6 +128,19 @@ def test_the_next_day_brings_new_licks_and_mastered_ones_come_back_harder(first:
     assert not old & new
 
 
+@pytest.mark.parametrize(("level", "higher"), [("growing", ": go on with --level fluent"), ("fluent", "")])
+def test_when_nothing_harder_is_left_the_next_level_is_named(level: str, higher: str) -> None:
+    hardest = Given(
+        1, DAY, "slow-shuffle", level, "E", 66, ("bend-release",), 10.0, (Lick((60,), (0,)),), DAY
+    )
+    asked = Request("slow-shuffle", ("bend-release",), ("E",), level, count=1, minutes=3, tempo_bpm=66)
+    with pytest.raises(compose.CannotBeMet) as caught:
+        practice(asked, Record((hardest,)), NEXT_DAY)
+    assert caught.value.where.endswith(
+        f"what was mastered leaves nothing harder at this level up to 66 beats a minute{higher}"
+    )
+
+
 def test_a_figure_is_used_up_for_thirty_days(first: Practice) -> None:
     record = Record(first.given)
     assert record.figures(NEXT_DAY, 30, 4)
@@ -176,6 +200,24 @@ def test_more_bends_than_a_lick_may_have_are_refused() -> None:
 
 
 # ------------------------------------------------------------------ what is read, and the commands
+
+
+@pytest.mark.parametrize(
+    ("changes", "problems"),
+    [
+        ({"goals": ()}, ["name at least one goal"]),
+        ({"count": 0}, ["ask for one lick and one minute at least"]),
+        ({"minutes": 0}, ["ask for one lick and one minute at least"]),
+        ({"goals": ("slied",), "count": 0}, ["no goal 'slied'", "ask for one lick and one minute at least"]),
+    ],
+)
+def test_a_request_that_asks_for_nothing_is_told_what_is_missing(
+    changes: dict[str, object], problems: list[str]
+) -> None:
+    with pytest.raises(RequestError) as caught:
+        practice(replace(ASKED, **changes), Record(), DAY)  # type: ignore[arg-type]
+    assert len(caught.value.problems) == len(problems)
+    assert all(a.startswith(b) for a, b in zip(caught.value.problems, problems, strict=True))
 
 
 def test_the_tab_says_steps_rests_and_cautions(first: Practice) -> None:

@@ -105,12 +105,12 @@ def _write_several(
 ) -> None:
     """Several studies of one brief, a folder each inside ``out``."""
     from generator import choose
-    from generator.render.outputs import new_folder, write_formats
+    from generator.render.outputs import STUDY, new_folder, write_formats
     from generator.render.tabtext import tab
 
     if out is None:
         raise Unusable(["--candidates: give --out, the folder for them"])
-    with new_folder(out, replace) as folder:
+    with new_folder(out, replace, f"candidate-*/{STUDY}") as folder:
         found = choose.studies(brief, count)
         for n, study in enumerate(found, 1):
             inside = folder / f"candidate-{n}"

@@ -10,6 +10,7 @@ import pytest
 from generator.learn.examples import examples_of
 from generator.learn.fit import fit
 from generator.learn.rhythms import cells_of, counted, grade_of
+from generator.learn.rule_file import report
 from generator.learn.sites import Site, Surveyor
 from generator.learn.style import Scorer, learn, predicted
 from generator.learn.weights import value_at, widened, with_values
@@ -114,6 +115,26 @@ def contrasts(paths, counts):
             if counts[k] >= 100 and paths[k][1] != "landing":
                 rows.append(np.eye(len(paths))[k] - share)
     return np.array(rows)
+
+
+def test_held_out_licks_are_told_by_what_the_others_taught():
+    """Each lick in its turn; a lick alone leaves none to learn from, so nothing is told of it."""
+    lead = lead_of(book_of(STYLE).data)
+    examples = drawn(lead, 2, 1, plans=2)
+    told = predicted(examples, book_of(STYLE), lead.neck)
+    assert (told.licks, told.left_out) == (2, 0)
+    assert 0 < told.base < 20
+    assert 0 < told.learned < 20
+    alone = predicted(examples[:1], book_of(STYLE), lead.neck)
+    assert (alone.licks, alone.left_out) == (0, 0)
+    assert np.isnan(alone.base)
+    learned = learn(examples, book_of(STYLE), lead.neck)
+    assert list(report(learned, alone))[-1] == "no held-out lick keeps the base's rules, so none can be told"
+    *_, sentence, left = report(learned, replace(told, base=2.5, learned=2.25, left_out=3))
+    assert sentence == "held-out licks (2) take 2.25 bits a note, 2.50 by the base file: 0.25 better"
+    assert left == "3 held-out licks break the base's rules and are not counted"
+    *_, sentence = report(learned, replace(told, base=2.5, learned=3.0))
+    assert sentence.endswith("3.00 bits a note, 2.50 by the base file: 0.50 worse")
 
 
 @pytest.mark.long

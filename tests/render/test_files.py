@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from generator.render import files
-from generator.render.files import exchange, remove_abandoned, turn, write_whole
+from generator.render.files import exchange, partial_folder, remove_abandoned, turn, write_whole
 
 
 def test_a_file_holds_all_its_bytes_and_nothing_lies_beside_it(tmp_path):
@@ -161,3 +161,76 @@ def test_two_names_change_places_in_one_step(tmp_path) -> None:
     assert os.listdir(tmp_path / "other") == ["one.txt"]
     with pytest.raises(FileNotFoundError):
         exchange(tmp_path / "one", tmp_path / "none")
+
+
+def test_names_that_cannot_change_places_stay_where_they_are(tmp_path) -> None:
+    """No folder changes places with one inside it: the system says so, and the caller takes the long way."""
+    inner = tmp_path / "one" / "inner"
+    inner.mkdir(parents=True)
+    assert exchange(tmp_path / "one", inner) is False
+    assert inner.is_dir()
+
+
+def test_a_system_that_cannot_exchange_names_says_so(tmp_path, monkeypatch) -> None:
+    def without(name, use_errno):
+        return object()
+
+    monkeypatch.setattr(files.ctypes, "CDLL", without)
+    assert exchange(tmp_path / "one", tmp_path / "other") is False
+
+
+# ---- systems with less -----------------------------------------------------------------------------------
+
+
+def test_where_folders_cannot_be_opened_files_are_written_all_the_same(tmp_path, monkeypatch) -> None:
+    """As on Windows: what would be flushed or locked as a folder is not."""
+    opened = os.open
+
+    def refuses_folders(path, *more, **named):
+        if os.path.isdir(path):
+            raise PermissionError(13, "Permission denied")
+        return opened(path, *more, **named)
+
+    monkeypatch.setattr(os, "open", refuses_folders)
+    with turn(tmp_path), turn(tmp_path):
+        write_whole(tmp_path / "a", b"new")
+    assert (tmp_path / "a").read_bytes() == b"new"
+    assert os.listdir(tmp_path) == ["a"]
+
+
+def test_on_a_file_system_without_locks_nothing_waits_or_is_removed_that_is_in_use(
+    tmp_path, monkeypatch
+) -> None:
+    def no_locks(handle, kind):
+        raise OSError(37, "No locks available")
+
+    monkeypatch.setattr(files.fcntl, "flock", no_locks)
+    (tmp_path / ".a.x.part").touch()
+    with turn(tmp_path, lambda: pytest.fail("nobody else is there")):
+        write_whole(tmp_path / "a", b"new")
+    assert sorted(os.listdir(tmp_path)) == [".a.x.part", "a"]
+
+
+@pytest.mark.parametrize("times", [1, 3])
+def test_what_is_taken_for_abandoned_before_it_is_locked_is_made_again(tmp_path, monkeypatch, times) -> None:
+    """Another writer's cleaning may come between making a name and locking it."""
+    locked, left = files._lock, [*range(times)]
+
+    def late(handle, wait=True):
+        if left:
+            left.pop()
+            for name in os.listdir(tmp_path):
+                path = tmp_path / name
+                path.rmdir() if path.is_dir() else path.unlink()
+        return locked(handle, wait)
+
+    monkeypatch.setattr(files, "_lock", late)
+    write_whole(tmp_path / "a", b"new")
+    assert os.listdir(tmp_path) == ["a"]
+    (tmp_path / "a").unlink()
+    left.extend(range(times))
+    with partial_folder(tmp_path / "b") as folder:
+        (folder / "inside").touch()
+        folder.rename(tmp_path / "b")
+    assert os.listdir(tmp_path / "b") == ["inside"]
+    assert os.listdir(tmp_path) == ["b"]
