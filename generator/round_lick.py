@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 from numpy.random import Generator
 
 from generator.compose import BriefError, Tables, made_from, setting, solve
@@ -11,11 +12,11 @@ from generator.distance import lick_slots
 from generator.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, cell_text, parse_cell
 from generator.solver.chorus import Wish
 from generator.solver.layout import NoPlan, Plan
-from generator.solver.licks import Quote, Solved
+from generator.solver.licks import Mark, Quote, Solved
 from generator.solver.plan import make_plan
 from generator.solver.rhythms import with_rhythm
 from generator.study import Brief, Study
-from generator.touches import touch_of
+from generator.touches import NO_GRACE, BoolArray, TouchTable, touch_of
 from generator.vary import Sound, has_window, into_window, sound_of
 from generator.writing import Setting
 
@@ -27,7 +28,8 @@ FIGURE_BEATS = 2
 class OwnLick:
     """A lick as it is put into a plan: its rhythm from a beat of the bar on, its melody, where its key has its tonic.
 
-    ``sounds`` are its notes whole, with the voice below and whether a bend is let down.
+    ``sounds`` are its notes whole, with the voice below and whether a bend is let down; ``graced`` are those with a
+    grace note.
     """
 
     beat: int
@@ -36,6 +38,14 @@ class OwnLick:
     pitches: tuple[int, ...]
     tonic: int
     sounds: tuple[Sound, ...]
+    graced: tuple[bool, ...]
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """Which touches may stand at its onsets: none with a voice or a grace note that it has not."""
+        return tuple(
+            _no_more(mate > 0, grace) for (_, mate, _), grace in zip(self.sounds, self.graced, strict=True)
+        )
 
 
 def own_lick(study: Study, slot: int, grid: str) -> OwnLick:
@@ -54,7 +64,15 @@ def own_lick(study: Study, slot: int, grid: str) -> OwnLick:
         raise ValueError("its rhythm cannot be told by a cell")
     pitches = tuple(e.melody.sounding2 // 2 for e in events)
     sounds = tuple(sound_of(touch_of(e), 0) for e in events)
-    return OwnLick(beat, text[:split], text[split:], pitches, study.home.pitch_class, sounds)
+    graced = tuple(any(n.grace is not None for n in e.notes) for e in events)
+    return OwnLick(beat, text[:split], text[split:], pitches, study.home.pitch_class, sounds, graced)
+
+
+def _no_more(voice: bool, grace: bool) -> Mark:
+    def allows(t: TouchTable) -> BoolArray:
+        return np.asarray((voice | ~t.double) & (grace | (t.grace == NO_GRACE)))
+
+    return allows
 
 
 def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
@@ -76,7 +94,9 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
         return _miss(found, lick) if found.plan.number == place else 0.0
 
     def wish_by(plan: Plan) -> Wish:
-        return Wish(courses={place: _course(given, tables, plan, lick, place)}, miss=miss)
+        ticks = (onset.tick for onset in plan.licks[place].onsets)
+        marks = dict(zip(ticks, lick.marks, strict=True))
+        return Wish(courses={place: _course(given, tables, plan, lick, place)}, marks=marks, miss=miss)
 
     return solve(
         given,

@@ -128,6 +128,19 @@ def test_two_notes_at_once_stay_two_and_one_stays_one() -> None:
 # ---- what the lick is -------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_nothing_is_put_to_a_lick_of_single_plain_notes(seed: int) -> None:
+    model = a_study()
+    slot = slot_of(model, 1)
+    bare = [
+        replace(e, notes=(replace(e.melody, grace=None),)) if e.slot == slot.number else e
+        for e in model.events
+    ]
+    made = round_of(replace(model, events=tuple(bare)), 1, 1, "slow-shuffle", "A", seed)
+    notes = [e.notes for e in made.events_of(slot_of(made, 1).number)]
+    assert all(len(here) == 1 and here[0].grace is None for here in notes)
+
+
 def test_licks_are_counted_without_the_comping() -> None:
     model = a_study()
     licks = [s.number for s in model.slots if s.kind is SlotKind.LICK]
