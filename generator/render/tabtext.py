@@ -13,13 +13,14 @@ from dataclasses import dataclass
 
 from generator.harmony import KEY_NAMES, Key, spell
 from generator.neck import TUNINGS, Neck
+from generator.render.chord_names import chord_names
 from generator.render.tab_layout import System, TooNarrowError, lay_out
 from generator.render.tab_signs import Ink, inks, legend
 from generator.render.words import CAUTIONS, feel_words, key_words, tempo_words
 from generator.render.words_practice import drill_words, phrase_name, sheet_words
 from generator.render.words_terms import plain
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BEAT
-from generator.study import Event, Slot, SlotKind, Study
+from generator.study import Slot, SlotKind, Study
 
 WIDTH = 80
 LEAST_WIDTH = 36
@@ -111,52 +112,13 @@ def _stack(labels: Iterable[tuple[int, str]], columns: int, bottom: _Row) -> lis
 # --- the rows of a system
 
 
-def _form_changes(study: Study) -> dict[int, str]:
-    """Tick and symbol of each new chord of the form."""
-    changes: dict[int, str] = {}
-    now = ""
-    for span in study.form:
-        symbol = plain_symbol(study.chord(span.roman).symbol)
-        if symbol != now:
-            changes[span.onset] = now = symbol
-    return changes
-
-
-def _chord_labels(study: Study) -> dict[int, str]:
-    """What stands over the strings: the form's chords, and in brackets the grips of another chord."""
-    labels = _form_changes(study)
-    shown = ""
-    changes = sorted(labels)
-    for event in study.events:
-        bar_chord = plain_symbol(study.chord_at(event.onset).symbol)
-        if any(event.onset >= tick for tick in changes):
-            while changes and changes[0] <= event.onset:
-                shown = labels[changes.pop(0)]
-        own = plain_symbol(study.chord(event.chord).symbol)
-        if not _is_grip(study, event) or own == shown:
-            continue
-        if own != bar_chord:
-            labels[event.onset] = f"({own})"
-        elif event.onset not in labels:
-            labels[event.onset] = own
-        shown = own
-    return labels
-
-
-def _is_grip(study: Study, event: Event) -> bool:
-    if len(event.notes) < 2 or all(n.muted for n in event.notes):
-        return False
-    slot = _slot(study, event.slot)
-    return event.grip is not None or (slot is not None and slot.kind is SlotKind.COMP)
-
-
 def _slot(study: Study, number: int) -> Slot | None:
     return next((s for s in study.slots if s.number == number), None)
 
 
 def _top_rows(study: Study, system: System, names: bool) -> list[str]:
     columns = system.columns
-    chords = _chord_labels(study)
+    chords = {tick: plain_symbol(name) for tick, name in chord_names(study).items()}
     row = _Row(columns)
     for start, segment in zip(system.starts, system.segments, strict=True):
         if segment.opens:
@@ -374,7 +336,7 @@ def _tuning_text(neck: Neck) -> str:
 
 def _signs_that_occur(study: Study, marks: Sequence[Ink]) -> set[str]:
     signs = {sign for mark in marks for sign in mark.signs}
-    if any(text.startswith("(") for text in _chord_labels(study).values()):
+    if any(name.startswith("(") for name in chord_names(study).values()):
         signs.add("lead")
     return signs
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from generator.harmony import Spelled, spell
+from generator.render.chord_names import chord_names
 from generator.render.handout.strings import (
     FINGERS,
     SCRIPT,
@@ -82,15 +83,12 @@ def _item(w: Written) -> dict[str, Any]:
 
 
 def _chords(study: Study) -> list[dict[str, Any]]:
-    """Chord symbols: where the chord changes, and again where a phrase begins."""
-    starts = {p.first_bar * TICKS_PER_BAR for p in study.phrases}
-    ticks = sorted({s.onset for s in study.form} | starts)
-    found: list[dict[str, Any]] = []
-    for tick in ticks:
-        symbol = study.chord_at(tick).symbol
-        if tick in starts or not found or found[-1]["symbol"] != symbol:
-            found.append({"tick": tick, "symbol": symbol})
-    return found
+    """Chord symbols: where the chord changes, over grips of other chords, and again where a phrase begins."""
+    names = chord_names(study)
+    for phrase in study.phrases:
+        tick = phrase.first_bar * TICKS_PER_BAR
+        names.setdefault(tick, study.chord_at(tick).symbol)
+    return [{"tick": tick, "symbol": name} for tick, name in sorted(names.items())]
 
 
 def _written(spelled: Spelled) -> dict[str, Any]:
