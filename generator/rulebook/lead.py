@@ -249,7 +249,7 @@ class Lead:
                 lambda t, at: (
                     ~t.double | (at.in_chord(t.enter) & at.in_chord(t.mate_pitch) & (at.duration >= 4))
                 ),
-                ("lead", "techniques", "double_stop"),
+                ("lead", "techniques"),
             ),
             (
                 "lead.graces",
@@ -374,7 +374,7 @@ class Lead:
                 "lead.unison",
                 "no pitch is struck again on another string, unless one of the two is bent",
                 lambda a, b, how: (a.leave != b.enter) | (a.string == b.string) | (a.bend + b.bend > 0),
-                ("lead", "shape", "most_repeats"),
+                ("lead", "shape"),
             ),
             (
                 "lead.leap",

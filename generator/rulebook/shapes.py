@@ -89,67 +89,66 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
     def span(line: Line) -> int:
         return max(line.pitches) - min(line.pitches)
 
-    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], str]] = [
+    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], tuple[str, ...]]] = [
         (
             "lead.shape.distinct",
             f"at least {shape.least_distinct:.0%} of a lick's pitches differ",
             lambda x: share(x) >= shape.least_distinct,
             lambda x: f"{share(x):.0%}",
-            "least_distinct",
+            ("lead", "shape", "least_distinct"),
         ),
         (
             "lead.shape.one-pitch",
             f"no pitch makes up more than {shape.most_of_one:.0%} of a lick",
             lambda x: most(x) <= max(2, round(shape.most_of_one * len(x.pitches))),
             lambda x: f"{most(x)} of {len(x.pitches)}",
-            "most_of_one",
+            ("lead", "shape", "most_of_one"),
         ),
         (
             "lead.shape.range",
             f"a lick of seven notes spans {shape.least_range} semitones or more",
             lambda x: len(x.pitches) < 7 or span(x) >= shape.least_range,
             lambda x: f"{span(x)}",
-            "least_range",
+            ("lead", "shape", "least_range"),
         ),
         (
             "lead.shape.peak",
             "a lick has one highest note (it may be struck twice running)",
             _one_peak,
             lambda x: "",
-            "notes",
+            ("lead", "shape"),
         ),
         (
             "lead.shape.rambling",
             "no three notes are said twice running",
             lambda x: not _rambles(x),
             lambda x: "",
-            "notes",
+            ("lead", "shape"),
         ),
         (
             "hand.same-finger",
             "a place is fretted by the same finger all through a lick",
             lambda x: len({p[:2] for p in x.places}) == len(set(x.places)),
             lambda x: "",
-            "notes",
+            ("hand",),
         ),
         (
             "lead.double-stops.count",
             f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
             lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
             lambda x: f"{x.doubles}",
-            "notes",
+            ("lead", "techniques", "double_stops_per_lick"),
         ),
         (
             "lead.figure.hook",
             "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
             lambda x: not (x.leads and lead.rules.lead.figure.hook) or _hook(x),
             lambda x: "",
-            "notes",
+            ("lead", "figure", "hook"),
         ),
     ]
     made = tuple(
-        ShapeRule(n, s, lead.book.source("lead", "shape", key), allows, amount)
-        for n, s, allows, amount, key in rows
+        ShapeRule(n, s, lead.book.source(*path), allows, amount) for n, s, allows, amount, path in rows
     )
     return (*made, *_copying(lead))
 

@@ -18,7 +18,7 @@ from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import At, Automaton, LickRule, Line
-from generator.rulebook.whole import grip_rules
+from generator.rulebook.whole import grip_rules, study_rules
 from generator.touches import (
     BEND,
     BEND_RELEASE,
@@ -446,3 +446,29 @@ def test_a_rule_says_its_limit_and_names_the_file_that_set_it(lead: Lead) -> Non
     leap = named(lead.move_rules, "lead.leap")
     assert "9 semitones" in leap.sentence
     assert str(leap.source).endswith("limits.toml: lead.shape.most_leap")
+
+
+def test_every_rule_names_a_key_that_is_there(lead: Lead) -> None:
+    for rule in (*lead.all_rules, *grip_rules(lead), *study_rules(lead)):
+        table = lead.book.data
+        for key in rule.source.key.split("."):
+            assert key in table, f"{rule.name}: {rule.source}"
+            table = table[key]
+
+
+@pytest.mark.parametrize(
+    ("rule", "key"),
+    [
+        ("lead.double-stops.count", "lead.techniques.double_stops_per_lick"),
+        ("lead.figure.hook", "lead.figure.hook"),
+        ("lead.shape.range", "lead.shape.least_range"),
+        ("lead.shape.peak", "lead.shape"),
+        ("lead.shape.rambling", "lead.shape"),
+        ("lead.unison", "lead.shape"),
+        ("hand.same-finger", "hand"),
+    ],
+)
+def test_a_rule_names_the_key_of_its_limit_or_its_table_when_it_has_none(
+    rule: str, key: str, lead: Lead
+) -> None:
+    assert named(lead.all_rules, rule).source.key == key
