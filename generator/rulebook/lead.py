@@ -40,7 +40,7 @@ from generator.rulebook.rule import (
 )
 from generator.rulebook.schema import Palette, RuleFile
 from generator.rulebook.schema_player import Pair
-from generator.rulebook.shapes import lick_rules, shape_rules, sounded_rules
+from generator.rulebook.shapes import lick_rules, roots_under, shape_rules, sounded_rules
 from generator.strings import StringSet
 from generator.touches import (
     BEND,
@@ -443,7 +443,8 @@ class Lead:
             ),
             TimeRule(
                 "hand.rates",
-                f"at most {hand.plucks_per_s:g} plucked or {hand.hammer_ons_per_s:g} hammered notes a second",
+                f"at most {hand.plucks_per_s:g} plucked, {hand.hammer_ons_per_s:g} hammered, "
+                f"{hand.pull_offs_per_s:g} pulled off or {hand.slides_per_s:g} slid notes a second",
                 self.book.source("hand", "plucks_per_s"),
                 lambda a, b, how: np.asarray(rates[how], float),
             ),
@@ -456,9 +457,15 @@ class Lead:
         """Rules for the order of events in any lick, as automata."""
         return lick_rules(self)
 
+    @cached_property
+    def sounded_rules(self) -> dict[str, LickRule]:
+        """What chords ask a lick over them to sound, by their roots."""
+        return sounded_rules(self)
+
     def slot_rules(self, seen: Sequence[At]) -> tuple[LickRule, ...]:
         """The lick rules of one place: those of every lick, and degrees that its chords ask for."""
-        return (*self.lick_rules, *sounded_rules(self, seen))
+        roots = roots_under(seen)
+        return (*self.lick_rules, *(rule for root, rule in self.sounded_rules.items() if root in roots))
 
     @cached_property
     def shape_rules(self) -> tuple[ShapeRule, ...]:
@@ -474,6 +481,7 @@ class Lead:
             *self.move_rules,
             *self.time_rules,
             *self.lick_rules,
+            *self.sounded_rules.values(),
             *self.shape_rules,
         )
 

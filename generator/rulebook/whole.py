@@ -48,7 +48,8 @@ class StudyRule(Named):
 
 def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
     """The rules of comping for one event."""
-    comping, book = lead.rules.comping, lead.book
+    highest, book = lead.rules.comping.highest_fret, lead.book
+    limit = highest + 2
 
     def held(notes: Sequence[Held], roman: str, grip: str | None) -> str:
         return next(iter(grip_faults(lead.hand, lead.neck, notes)), "")
@@ -66,7 +67,6 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
 
     def low_enough(notes: Sequence[Held], roman: str, grip: str | None) -> str:
         top = max(f for _, f, _ in notes)
-        limit = comping.highest_fret + 2
         return "" if top <= limit else f"fret {top}, limit {limit}"
 
     return (
@@ -79,7 +79,7 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
         GripRule("comping.tones", "a grip has just the degrees of its recipe", book.source("grips"), tones),
         GripRule(
             "comping.highest-fret",
-            "comping stays in the lower part of the neck",
+            f"comping lies up to fret {highest}, voices that move up to fret {limit}",
             book.source("comping", "highest_fret"),
             low_enough,
         ),

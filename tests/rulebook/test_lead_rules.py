@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -438,7 +439,7 @@ def test_a_grip(rule: str, allowed: tuple, forbidden: tuple, lead: Lead) -> None
 def test_every_rule_of_the_lead_is_tried_here(lead: Lead) -> None:
     tables = (TOUCHES, ONSETS, MOVES, SHAPES, GRIPS)
     tried = {case[0] for table in tables for case in table}
-    tried |= {"hand.shift", "hand.hop", "hand.rates", "lead.line", "lead.bends.count"}
+    tried |= {"hand.shift", "hand.hop", "hand.rates", "lead.line", "lead.bends.count", "lead.sounded.V"}
     assert {rule.name for rule in (*lead.all_rules, *grip_rules(lead))} == tried
 
 
@@ -446,6 +447,33 @@ def test_a_rule_says_its_limit_and_names_the_file_that_set_it(lead: Lead) -> Non
     leap = named(lead.move_rules, "lead.leap")
     assert "9 semitones" in leap.sentence
     assert str(leap.source).endswith("limits.toml: lead.shape.most_leap")
+
+
+def with_rules(tmp_path: Path, text: str) -> Lead:
+    """The limits of this file with others in their place."""
+    own = tmp_path / "own.toml"
+    own.write_text(f'include = ["limits"]\n{text}')
+    (tmp_path / "limits.toml").write_text(LIMITS)
+    book, rules = read_rules(str(own))
+    return Lead(rules, book, A, NECK)
+
+
+def test_the_line_says_no_trill_just_when_trills_are_forbidden(lead: Lead, tmp_path: Path) -> None:
+    trilling = with_rules(tmp_path, "[lead.shape]\ntrills = true\n")
+    assert "no trill" in named(lead.lick_rules, "lead.line").sentence
+    assert "trill" not in named(trilling.lick_rules, "lead.line").sentence
+    assert reads(named(trilling.lick_rules, "lead.line"), tune(5, 7, 5, 7))
+
+
+def test_a_style_that_asks_for_no_hook_has_no_rule_for_it(lead: Lead, tmp_path: Path) -> None:
+    plain = with_rules(tmp_path, "[lead.figure]\nhook = false\n")
+    assert {r.name for r in lead.shape_rules} - {r.name for r in plain.shape_rules} == {"lead.figure.hook"}
+
+
+def test_comping_says_how_high_it_lies(tmp_path: Path) -> None:
+    rule = named(grip_rules(with_rules(tmp_path, "[comping]\nhighest_fret = 9\n")), "comping.highest-fret")
+    assert "up to fret 9" in rule.sentence
+    assert "up to fret 11" in rule.sentence
 
 
 def test_every_rule_names_a_key_that_is_there(lead: Lead) -> None:
