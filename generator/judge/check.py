@@ -195,12 +195,14 @@ def _touches(
 def _moves(lead: Lead, events: Sequence[Event], ways: _Ways, bpm: int) -> Iterator[Violation]:
     allowed = [(rule, rule.allows(*ways)) for rule in lead.move_rules]
     needed = [(rule, rule.needs(*ways)) for rule in lead.time_rules]
+    joined = np.array([a.end == b.onset for a, b in pairwise(events)], bool)
+    follows = lead.join_rule.allows(ways.how, joined)
     for k, (a, b) in enumerate(pairwise(events)):
         for rule, fine in allowed:
             if not fine[k]:
                 yield _broken(rule, b, rule.amount(*ways.one(k)) if rule.amount else "")
-        if ways.how[k] and a.end != b.onset:
-            yield _broken(lead.move_rules[0], b, "after a silence")
+        if not follows[k]:
+            yield _broken(lead.join_rule, b)
         there_are = seconds(b.onset - a.onset, bpm)
         for time_rule, needs in needed:
             if needs[k] > there_are + 1e-9:

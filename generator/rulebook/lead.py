@@ -28,6 +28,7 @@ from generator.rulebook.load import Book
 from generator.rulebook.preferences import move_preferences, onset_preferences
 from generator.rulebook.rule import (
     At,
+    JoinRule,
     LickRule,
     MovePreference,
     MoveRule,
@@ -416,6 +417,16 @@ class Lead:
         return np.asarray((a.hand != b.hand) | (how == SLIDE) | self._reach(a, b))
 
     @cached_property
+    def join_rule(self) -> JoinRule:
+        """The rule for what is not struck: it sounds on from the note before."""
+        return JoinRule(
+            "lead.joined",
+            "a hammer-on, a pull-off or a slide follows the note before it without a silence",
+            self.book.source("lead", "techniques"),
+            lambda how, joined: np.asarray((how == PLUCK) | joined),
+        )
+
+    @cached_property
     def time_rules(self) -> tuple[TimeRule, ...]:
         """The time that moves need."""
         hand, neck = self.hand, self.neck
@@ -479,6 +490,7 @@ class Lead:
             *self.touch_rules,
             *self.onset_rules,
             *self.move_rules,
+            self.join_rule,
             *self.time_rules,
             *self.lick_rules,
             *self.sounded_rules.values(),

@@ -366,7 +366,16 @@ CASES = {
     # techniques
     "a hammer-on to another string": Spoiled(put("a5", note(3, 7, 3, H)), "lead.legato", "a5", 3),
     "a slide by another finger": Spoiled(put("a2", note(3, 7, 3, S)), "lead.slides", "a2", 3),
-    "a slur after a silence": Spoiled(put("a1", duration=2), "lead.legato", "a2", 3),
+    "a slur after a silence": Spoiled(put("a1", duration=2), "lead.joined", "a2", 3),
+    "a slide after a silence": Spoiled(
+        swap(
+            replace(named("b1"), notes=(note(3, 4, 1),), duration=2),
+            replace(named("b2"), notes=(note(3, 5, 1, S),)),
+        ),
+        "lead.joined",
+        "b2",
+        3,
+    ),
     "a double stop across a string": Spoiled(
         swap(
             replace(named("a4"), notes=doubled(1, 5, 1, (3, 9, 4))),

@@ -288,6 +288,13 @@ def test_a_move(
     assert verdicts == [True, False]
 
 
+@pytest.mark.parametrize("how", [HAMMER, PULL, SLIDE])
+def test_only_a_plucked_note_stands_after_a_silence(how: int, lead: Lead) -> None:
+    ways = np.array([PLUCK, how])
+    assert lead.join_rule.allows(ways, False).tolist() == [True, False]
+    assert lead.join_rule.allows(ways, np.array([True, True])).all()
+
+
 def needs(lead: Lead, rule: str, a: Touch, b: Touch, how: int) -> float:
     return float(named(lead.time_rules, rule).needs(row(a), row(b), np.array([how]))[0])
 
@@ -439,7 +446,15 @@ def test_a_grip(rule: str, allowed: tuple, forbidden: tuple, lead: Lead) -> None
 def test_every_rule_of_the_lead_is_tried_here(lead: Lead) -> None:
     tables = (TOUCHES, ONSETS, MOVES, SHAPES, GRIPS)
     tried = {case[0] for table in tables for case in table}
-    tried |= {"hand.shift", "hand.hop", "hand.rates", "lead.line", "lead.bends.count", "lead.sounded.V"}
+    tried |= {
+        "lead.joined",
+        "hand.shift",
+        "hand.hop",
+        "hand.rates",
+        "lead.line",
+        "lead.bends.count",
+        "lead.sounded.V",
+    }
     assert {rule.name for rule in (*lead.all_rules, *grip_rules(lead))} == tried
 
 
