@@ -498,6 +498,20 @@ def test_a_line_that_rambles_or_changes_fingers_is_told_so(rule: str, lead: Lead
     assert rule in {v.rule for v in check(other_lick(*LINES[rule]), lead)}
 
 
+#: What is asked of a whole study alone.
+OF_A_STUDY = {"study.tempo", "study.windows", "lead.bends.study", "lead.bends.some", "lead.graces.study",
+              "lead.quote", "level.difficulty", "comping.same-pattern"}  # fmt: skip
+
+
+def test_licks_alone_are_asked_all_but_what_a_whole_study_is(lead: Lead) -> None:
+    """Of every spoiled study just the rules that count over all of it are let pass, wherever they are broken."""
+    for what, case in CASES.items():
+        found = check(case.study, lead)
+        left = tuple(v for v in found if v.rule not in OF_A_STUDY)
+        assert check(case.study, lead, whole=False) == left, what
+    assert {r.name for r in study_rules(lead) if r.whole} == OF_A_STUDY
+
+
 def test_violations_come_in_order_of_time(lead: Lead) -> None:
     spoiled = replace(put("d3", C), tempo_bpm=40)
     ticks = [-1 if v.tick is None else v.tick for v in check(spoiled, lead)]
