@@ -203,4 +203,3 @@ class ShapeRule(Named):
 
 
 Rule: TypeAlias = TouchRule | OnsetRule | MoveRule | JoinRule | TimeRule | LickRule | ShapeRule
-Preference: TypeAlias = OnsetPreference | MovePreference
