@@ -297,12 +297,13 @@ def rewritten(study: Study) -> tuple[str, ...]:
     return tuple(found or ["it differs in more than its events: title, slots or cost"])
 
 
-def checked(study: Study, style: str | None = None) -> tuple[Violation, ...]:
+def checked(study: Study, style: str | None = None, *, whole: bool = True) -> tuple[Violation, ...]:
     """What breaks the rules in a study: those it was written by, or another style's.
 
+    Of licks alone, not ``whole``, nothing is asked that is asked of a study as a whole.
     Raises RuleFileError when the rule files cannot be used.
     """
-    return check(study, lead_of(study, style))
+    return check(study, lead_of(study, style), whole=whole)
 
 
 def lead_of(study: Study, style: str | None = None) -> Lead:

@@ -79,14 +79,13 @@ class Shared:
 class Novelty:
     """How new a study is: the share of its figures of ``order`` not heard before, from 0 to 1.
 
-    ``closest`` is the number (from 0) of the earlier study that has most of them, the first of equals, and
-    ``in_closest`` the share it has; None and 0 when no earlier one has any.
+    ``closest`` is the number (from 0) of the earlier study that has most of them, the first of equals; None
+    when no earlier one has any.
     """
 
     order: int
     share: float
     closest: int | None
-    in_closest: float
 
 
 def _moves(pitches: Sequence[int], onsets: Sequence[int]) -> list[Move]:
@@ -191,8 +190,7 @@ def novelty(study: Study | Lines, earlier: Iterable[Study | Lines], order: int) 
         heard |= common
         if len(common) > most:
             closest, most = number, len(common)
-    all_mine = max(len(mine), 1)
-    return Novelty(order, 1 - len(heard) / all_mine, closest, most / all_mine)
+    return Novelty(order, 1 - len(heard) / max(len(mine), 1), closest)
 
 
 def _of(study: Study | Lines) -> Lines:

@@ -156,11 +156,6 @@ def _mute_points(held: dict[int, _Finger], frets: dict[int, int]) -> int | None:
     return points
 
 
-def grip_ok(hand: Hand, neck: Neck, notes: Sequence[Held]) -> bool:
-    """True when one hand can hold all the notes, each (string, fret, finger), and mute what lies between."""
-    return next(grip_faults(hand, neck, notes), None) is None
-
-
 def grip_place(notes: Sequence[Held]) -> int:
     """The fret under the index finger while a grip is held; 0 when only open strings sound.
 

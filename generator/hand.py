@@ -236,13 +236,6 @@ def span_table(hand: Hand, neck: Neck) -> Bools:
     return table
 
 
-def span_ok(
-    hand: Hand, neck: Neck, finger_a: int, fret_a: int, finger_b: int, fret_b: int, strings_apart: int = 0
-) -> bool:
-    """True when both touches lie in one hand place; ``strings_apart`` is string b minus string a."""
-    return bool(span_table(hand, neck)[finger_a, fret_a, finger_b, fret_b, strings_apart + neck.strings - 1])
-
-
 def spans_ok(
     hand: Hand,
     neck: Neck,
@@ -252,7 +245,10 @@ def spans_ok(
     fret_b: ArrayLike,
     strings_apart: ArrayLike = 0,
 ) -> Bools:
-    """``span_ok`` over integer arrays that broadcast."""
+    """True where both touches lie in one hand place; integer arrays that broadcast.
+
+    ``strings_apart`` is string b minus string a.
+    """
     at = (finger_a, fret_a, finger_b, fret_b, np.asarray(strings_apart) + neck.strings - 1)
     return np.asarray(span_table(hand, neck)[tuple(np.asarray(index, int) for index in at)])
 

@@ -38,11 +38,6 @@ class Schedule:
     warm_up_s: float
     exercises: tuple[Shared, ...]
 
-    @property
-    def total_s(self) -> float:
-        """All of it, in seconds."""
-        return self.warm_up_s + sum(e.playing_s + e.rest_s for e in self.exercises)
-
 
 def once_s(ticks: int, step: Step, table: PracticeTable) -> float:
     """How long a step lasts: the beats counted in, and its repetitions."""

@@ -261,24 +261,6 @@ def bend_direction(neck: Neck, string: int) -> int:
     return 1 if 2 * string <= neck.strings else -1
 
 
-def board_room_mm(neck: Neck, string: int, fret: float) -> float:
-    """How far a string can go in its bend's direction before it leaves the board, in millimetres."""
-    strings_ahead = neck.strings - string if bend_direction(neck, string) > 0 else string - 1
-    return strings_ahead * neck.spacing_mm(fret) + neck.edge_mm
-
-
-def strings_run_into(neck: Neck, string: int, fret: int, distance_mm: float) -> tuple[int, ...]:
-    """The neighbouring strings that a bent string reaches at the finger, the nearest first.
-
-    >>> strings_run_into(Neck(), 1, 12, 19.8), strings_run_into(Neck(), 3, 7, 7.6)
-    ((2, 3), ())
-    """
-    step = bend_direction(neck, string)
-    reached = int(distance_mm // neck.spacing_mm(fret)) if np.isfinite(distance_mm) else neck.strings
-    ahead = range(string + step, neck.strings + 1 if step > 0 else 0, step)
-    return tuple(ahead)[:reached]
-
-
 def stops(neck: Neck, bent: tuple[int, int, float], other: tuple[int, int, float]) -> bool:
     """True when a bent string runs into the part of another one that sounds.
 

@@ -118,12 +118,6 @@ class TouchTable:
         """True for bends of a half step or more."""
         return self.bend >= 2
 
-    @cached_property
-    def low_fret(self) -> IntArray:
-        """The lowest fretted fret of the touch (0 when only open strings sound)."""
-        mate = np.where(self.double & (self.mate_fret > 0), self.mate_fret, self.fret)
-        return np.where(self.fret > 0, np.minimum(self.fret, mate), mate)
-
 
 def touch_of(event: Event) -> Touch:
     """The touch that a lick's event is: its highest string is the melody, a second one its mate."""

@@ -282,6 +282,7 @@ def test_rules_that_cannot_be_met_give_status_1_and_the_slot() -> None:
 def test_rules_are_shown_as_sentences_with_their_file(style: str) -> None:
     lines = run("rules", "show", style).output.splitlines()
     assert len(lines) % 3 == 0
+    assert "lead.sounded.V" in lines
     for name, sentence, source in zip(lines[::3], lines[1::3], lines[2::3], strict=True):
         assert re.fullmatch(r"[a-z]+(\.[a-zA-Z-]+)+", name)
         assert len(sentence.split()) >= 4

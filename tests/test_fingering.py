@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.fingering import barre_cost, fingerings, grip_cost, grip_faults, grip_ok, grip_place
+from generator.fingering import barre_cost, fingerings, grip_cost, grip_faults, grip_place
 from generator.hand import Hand
 from generator.neck import Neck
 
@@ -25,6 +25,10 @@ def shapes(fewest: int, most: int, lowest_fret: int = 0) -> st.SearchStrategy:
         return st.lists(places, min_size=fewest, max_size=most, unique_by=lambda p: p[0]).map(tuple)
 
     return st.integers(max(1, lowest_fret), 14).flatmap(within)
+
+
+def grip_ok(hand: Hand, neck: Neck, notes) -> bool:
+    return next(grip_faults(hand, neck, notes), None) is None
 
 
 def first_fault(*notes: tuple[int, int, int], hand: Hand = HAND) -> str | None:

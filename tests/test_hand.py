@@ -23,7 +23,6 @@ from generator.hand import (
     shift_mm,
     shift_seconds,
     shift_speed_mm_s,
-    span_ok,
     span_table,
     spans_ok,
     string_crossings,
@@ -95,7 +94,7 @@ def test_the_distance_two_frets_ask_for_is_symmetric_and_less_than_that_of_their
 
 @given(fingers, frets, fingers, frets, apart)
 def test_spans_are_symmetric(finger_a, fret_a, finger_b, fret_b, strings) -> None:
-    assert span_ok(HAND, NECK, finger_a, fret_a, finger_b, fret_b, strings) == span_ok(
+    assert spans_ok(HAND, NECK, finger_a, fret_a, finger_b, fret_b, strings) == spans_ok(
         HAND, NECK, finger_b, fret_b, finger_a, fret_a, -strings
     )
 
@@ -103,13 +102,13 @@ def test_spans_are_symmetric(finger_a, fret_a, finger_b, fret_b, strings) -> Non
 @given(pairs, st.integers(1, 16), st.integers(0, 5))
 def test_what_is_in_reach_stays_in_reach_higher_up(pair, fret, span) -> None:
     low, high = pair
-    here, above = (span_ok(FREE, NECK, low, f, high, f + span) for f in (fret, fret + 1))
+    here, above = (spans_ok(FREE, NECK, low, f, high, f + span) for f in (fret, fret + 1))
     assert above or not here
 
 
 def test_the_hand_spans_more_frets_high_on_the_neck() -> None:
     def most(fret: int) -> int:
-        return max(d for d in range(10) if span_ok(FREE, NECK, 1, fret, 4, fret + d))
+        return max(d for d in range(10) if spans_ok(FREE, NECK, 1, fret, 4, fret + d))
 
     assert most(1) < most(5) < most(12)
 
@@ -117,31 +116,31 @@ def test_the_hand_spans_more_frets_high_on_the_neck() -> None:
 @given(pairs, frets, frets)
 def test_a_higher_finger_never_goes_behind_a_lower_one(pair, fret_a, fret_b) -> None:
     if fret_b < fret_a:
-        assert not span_ok(HAND, NECK, pair[0], fret_a, pair[1], fret_b)
+        assert not spans_ok(HAND, NECK, pair[0], fret_a, pair[1], fret_b)
 
 
 @given(fingers, frets, apart)
 def test_an_open_string_goes_with_everything(finger, fret, strings) -> None:
-    assert span_ok(HAND, NECK, finger, fret, 0, 0, strings)
-    assert span_ok(HAND, NECK, 0, 0, finger, fret, strings)
-    assert span_ok(HAND, NECK, 0, 0, 0, 0, strings)
-    assert not span_ok(HAND, NECK, 0, fret, finger, fret, strings)
-    assert not span_ok(HAND, NECK, finger, 0, finger, fret, strings)
+    assert spans_ok(HAND, NECK, finger, fret, 0, 0, strings)
+    assert spans_ok(HAND, NECK, 0, 0, finger, fret, strings)
+    assert spans_ok(HAND, NECK, 0, 0, 0, 0, strings)
+    assert not spans_ok(HAND, NECK, 0, fret, finger, fret, strings)
+    assert not spans_ok(HAND, NECK, finger, 0, finger, fret, strings)
 
 
 def test_one_finger_goes_to_a_neighbouring_fret_but_not_far() -> None:
-    assert span_ok(HAND, NECK, 3, 7, 3, 8)
-    assert not span_ok(HAND, NECK, 3, 7, 3, 11)
+    assert spans_ok(HAND, NECK, 3, 7, 3, 8)
+    assert not spans_ok(HAND, NECK, 3, 7, 3, 11)
 
 
 def test_the_stated_limits_bound_what_the_fingers_could_reach() -> None:
     first_year = replace(HAND, span_limit_frets=(2, 2, 3, 1, 2, 1))
-    assert span_ok(HAND, NECK, 1, 7, 4, 11)
-    assert not span_ok(first_year, NECK, 1, 7, 4, 11)
-    assert span_ok(first_year, NECK, 1, 7, 4, 10)
+    assert spans_ok(HAND, NECK, 1, 7, 4, 11)
+    assert not spans_ok(first_year, NECK, 1, 7, 4, 11)
+    assert spans_ok(first_year, NECK, 1, 7, 4, 10)
     in_mm = replace(HAND, span_limit_mm=(40.0, 60.0, 80.0, 40.0, 60.0, 40.0))
-    assert not span_ok(in_mm, NECK, 1, 1, 4, 4)
-    assert span_ok(in_mm, NECK, 1, 9, 4, 12)
+    assert not spans_ok(in_mm, NECK, 1, 1, 4, 4)
+    assert spans_ok(in_mm, NECK, 1, 9, 4, 12)
 
 
 def test_spans_of_arrays_are_the_spans_one_by_one() -> None:
@@ -153,7 +152,7 @@ def test_spans_of_arrays_are_the_spans_one_by_one() -> None:
     assert together.any()
     assert not together.all()
     columns = np.stack([finger_a, fret_a, finger_b, fret_b, strings], axis=1).tolist()
-    assert together.tolist() == [span_ok(HAND, NECK, *row) for row in columns]
+    assert together.tolist() == [spans_ok(HAND, NECK, *row) for row in columns]
     with pytest.raises(ValueError, match="read-only"):
         span_table(HAND, NECK)[0] = True
 
@@ -178,7 +177,7 @@ def test_an_unstretched_hand_shape_is_in_reach_everywhere(shape, place) -> None:
     held = [(f, place + o) for f in FINGERS for o in shape.offsets[f - 1]]
     for a in held:
         for b in held:
-            assert span_ok(HAND, NECK, *a, *b)
+            assert spans_ok(HAND, NECK, *a, *b)
 
 
 # ---- bends ------------------------------------------------------------------------------------------------

@@ -17,11 +17,9 @@ from generator.strings import (
     bend_size,
     bend_tables,
     bend_work_nmm,
-    board_room_mm,
     frequency_hz,
     stops,
     string_set,
-    strings_run_into,
     tension_n,
     tensions_n,
 )
@@ -134,6 +132,20 @@ def test_an_open_string_cannot_be_bent_but_may_stay_as_it_is() -> None:
     for measure in (bend_distance_mm, bend_force_n, bend_work_nmm):
         assert np.isposinf(measure(Neck(), LIGHT, 1, 0, 2))
         assert measure(Neck(), LIGHT, 1, 0, 0) == 0
+
+
+def board_room_mm(neck: Neck, string: int, fret: float) -> float:
+    """How far a string can go in its bend's direction before it leaves the board, in millimetres."""
+    strings_ahead = neck.strings - string if bend_direction(neck, string) > 0 else string - 1
+    return strings_ahead * neck.spacing_mm(fret) + neck.edge_mm
+
+
+def strings_run_into(neck: Neck, string: int, fret: int, distance_mm: float) -> tuple[int, ...]:
+    """The neighbouring strings that a bent string reaches at the finger, the nearest first."""
+    step = bend_direction(neck, string)
+    reached = int(distance_mm // neck.spacing_mm(fret)) if np.isfinite(distance_mm) else neck.strings
+    ahead = range(string + step, neck.strings + 1 if step > 0 else 0, step)
+    return tuple(ahead)[:reached]
 
 
 @given(necks, sets)

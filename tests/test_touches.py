@@ -69,11 +69,9 @@ def test_a_note_arrives_bent_and_is_left_where_it_ends(kind: int, size: int, ent
     assert bool(table.bent[0]) == (size >= 2)
 
 
-@pytest.mark.parametrize(("fret", "mate", "low"), [(5, 0, 5), (5, 7, 5), (7, 5, 5), (0, 5, 5), (0, 0, 0)])
-def test_the_lowest_fretted_fret(fret: int, mate: int, low: int) -> None:
-    table = TouchTable.of([Touch(1, fret, 1, 5, 60, mate_string=2, mate_fret=mate)])
-    assert table.low_fret[0] == low
-    assert table.double[0]
+def test_a_touch_with_a_mate_is_a_double_stop() -> None:
+    table = TouchTable.of([Touch(1, 5, 1, 5, 69), Touch(1, 5, 1, 5, 69, mate_string=2, mate_fret=5)])
+    assert table.double.tolist() == [False, True]
 
 
 def test_every_kind_and_way_has_its_code_and_comes_back() -> None:

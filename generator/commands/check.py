@@ -33,13 +33,13 @@ def _show_effort(study: Study, rules: str | None) -> None:
         click.echo(f"hardest moment: {plain(str(hardest))} ({hardest.share:.0%})")
 
 
-def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation]) -> None:
+def _show_instead(study: Study, rules: str | None, broken: Sequence[Violation], *, whole: bool) -> None:
     from generator import compose
     from generator.read.instead import instead
     from generator.render.tabtext import tab
 
     mended = study
-    for advice in instead(study, compose.lead_of(study, rules), broken):
+    for advice in instead(study, compose.lead_of(study, rules), broken, whole=whole):
         name = f"lick {advice.slot.name}".strip()
         click.echo(f"\n{name}, {beat_text(advice.slot.start)}, instead:")
         for sentence in advice.sentences:
@@ -115,14 +115,12 @@ def check(
             sys.exit(1)
         click.echo("comes out the same")
         return
-    found = compose.checked(read, rules)
-    if study.suffix.lower() != ".json" and not any(s.kind == "comp" for s in read.slots):
-        # Licks alone are no study: what a rule asks of a whole study is not asked of them.
-        found = tuple(v for v in found if v.tick is not None)
+    licks_alone = study.suffix.lower() != ".json" and not any(s.kind == "comp" for s in read.slots)
+    found = compose.checked(read, rules, whole=not licks_alone)
     for violation in found:
         click.echo(plain(str(violation)))
     if found and instead:
-        _show_instead(read, rules, found)
+        _show_instead(read, rules, found, whole=not licks_alone)
     if found:
         click.echo(f"{len(found)} broken rule{'s' if len(found) > 1 else ''}", err=True)
         sys.exit(1)

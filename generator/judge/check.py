@@ -52,8 +52,10 @@ PLACES = Named(
 )
 
 
-def check(study: Study, lead: Lead) -> tuple[Violation, ...]:
+def check(study: Study, lead: Lead, *, whole: bool = True) -> tuple[Violation, ...]:
     """Everything in a study that its rules forbid, in order of time.
+
+    Licks alone are no ``whole`` study: what the rules ask of one (its bends in all, say) is not asked of them.
 
     A study with places that are not there (off the neck, in no slot) is told those and nothing else: nothing
     about it can be measured. A practice sheet is judged exercise by exercise.
@@ -62,7 +64,7 @@ def check(study: Study, lead: Lead) -> tuple[Violation, ...]:
         return tuple(_sheet(study, lead))
     found = [*_misplaced(study, lead)]
     if not found:
-        found += _whole(study, lead)
+        found += _study(study, lead, whole)
         for slot in study.slots:
             found += _lick(study, lead, slot) if slot.kind is SlotKind.LICK else _comping(study, lead, slot)
     return tuple(sorted(found, key=lambda v: (-1 if v.tick is None else v.tick, v.rule)))
@@ -120,8 +122,8 @@ def _broken(rule: Named, event: Event | None = None, amount: str = "", tick: int
     return Violation(rule.name, rule.sentence, str(rule.source), event.onset, note.string, note.fret, amount)
 
 
-def _whole(study: Study, lead: Lead) -> Iterator[Violation]:
-    for rule in study_rules(lead):
+def _study(study: Study, lead: Lead, whole: bool) -> Iterator[Violation]:
+    for rule in (r for r in study_rules(lead) if whole or not r.whole):
         for fault in rule.faults(study):
             yield Violation(
                 rule.name, rule.sentence, str(rule.source), fault.tick, fault.string, fault.fret, fault.amount
@@ -195,12 +197,14 @@ def _touches(
 def _moves(lead: Lead, events: Sequence[Event], ways: _Ways, bpm: int) -> Iterator[Violation]:
     allowed = [(rule, rule.allows(*ways)) for rule in lead.move_rules]
     needed = [(rule, rule.needs(*ways)) for rule in lead.time_rules]
+    joined = np.array([a.end == b.onset for a, b in pairwise(events)], bool)
+    follows = lead.join_rule.allows(ways.how, joined)
     for k, (a, b) in enumerate(pairwise(events)):
         for rule, fine in allowed:
             if not fine[k]:
                 yield _broken(rule, b, rule.amount(*ways.one(k)) if rule.amount else "")
-        if ways.how[k] and a.end != b.onset:
-            yield _broken(lead.move_rules[0], b, "after a silence")
+        if not follows[k]:
+            yield _broken(lead.join_rule, b)
         there_are = seconds(b.onset - a.onset, bpm)
         for time_rule, needs in needed:
             if needs[k] > there_are + 1e-9:

@@ -21,7 +21,7 @@ from generator.learn.weights import Weights
 from generator.rhythm import seconds
 from generator.rulebook.rule import At, LickRule
 from generator.solver.moves import RuleGraph, rule_graph
-from generator.touches import PLUCK, BoolArray, FloatArray, IntArray, Touch
+from generator.touches import BoolArray, FloatArray, IntArray, Touch
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ class Surveyor:
 
         def in_time(edges: IntArray, k: int) -> IntArray:
             gap = seconds(ticks[k + 1] - ticks[k], example.tempo_bpm)
-            good = (needs[edges] <= gap + 1e-9) & ((way[edges] == PLUCK) | (seen[k].rest_after == 0))
+            good = (needs[edges] <= gap + 1e-9) & self.lead.join_rule.allows(way[edges], seen[k].joined)
             return np.asarray(edges[good])
 
         before = in_time(window.leaving(nodes[i - 1]), i - 1) if i else None

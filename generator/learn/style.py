@@ -151,7 +151,7 @@ class Scorer:
             self._makers[name] = LickMaker(lead, example.form, example.tempo_bpm)
         lattice = self._makers[name].lattice(example.plan, example.hand)
         node_of = {t: n for n, t in enumerate(lattice.graph.touches)}
-        source, target, way, _, needs = lattice.graph.arrays
+        source, target, way, _, _ = lattice.graph.arrays
         nodes = [node_of.get(t, -1) for t in example.touches]
         if min(nodes) < 0:
             return None
@@ -159,10 +159,8 @@ class Scorer:
         for k, (a, b, how) in enumerate(zip(nodes, nodes[1:], example.ways, strict=False)):
             low, high = np.searchsorted(source, [a, a + 1])
             there = [e for e in range(low, high) if target[e] == b and way[e] == how]
-            in_time = [
-                e for e in there if needs[e] <= lattice.gap_s[k] + 1e-9 and (how == 0 or lattice.joined[k])
-            ]
-            edges += in_time[:1]
+            in_time = lattice.in_time(k)
+            edges += [e for e in there if in_time[e]][:1]
         if len(edges) < len(nodes) - 1:
             return None
         temperature = lead.rules.lead.adventure

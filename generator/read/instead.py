@@ -32,25 +32,31 @@ class Advice:
     study: Study
 
 
-def instead(study: Study, lead: Lead, broken: Sequence[Violation]) -> tuple[Advice, ...]:
-    """Advice for every lick in which something is broken, each on top of the one before."""
+def instead(
+    study: Study, lead: Lead, broken: Sequence[Violation], *, whole: bool = True
+) -> tuple[Advice, ...]:
+    """Advice for every lick in which something is broken, each on top of the one before.
+
+    Advice for licks alone need not keep what is asked of a ``whole`` study.
+    """
     found = []
     for slot in study.slots:
         here = [v for v in broken if v.tick is not None and slot.start <= v.tick < slot.end]
         if slot.kind is SlotKind.LICK and here:
-            advice = _advice(study, lead, slot)
+            advice = _advice(study, lead, slot, whole)
             found.append(advice)
             study = advice.study
     return tuple(found)
 
 
-def _advice(study: Study, lead: Lead, slot: Slot) -> Advice:
+def _advice(study: Study, lead: Lead, slot: Slot, whole: bool) -> Advice:
     events = study.events_of(slot.number)
     wanted = [_wanted(e) for e in events]
     form, tempo = study.form, study.tempo_bpm
     for best in islice(fingerings(lead, wanted, form, tempo, slot.role), FINGERINGS_TRIED):
         mended = _with(study, lead, slot, events, best)
-        if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in check(mended, lead)):
+        broken = check(mended, lead, whole=whole)
+        if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in broken):
             return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
     found = nearest(lead, wanted, form, tempo, slot.role)
     if found is None:

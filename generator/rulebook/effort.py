@@ -35,7 +35,7 @@ class Effort:
 
     ``notes_per_s`` over the fastest four lick notes running, ``strokes_per_s`` the same of comping;
     ``bend_work_nmm`` of all its bends, and for each second of the stretch ``bend_work_nmm_s``; ``reach_mm``
-    beyond the hand at rest, mean over its moves, and ``most_reach_mm``; ``shift_mm_s`` the fastest shift;
+    beyond the hand at rest, mean over its moves; ``shift_mm_s`` the fastest shift;
     ``crossings`` strings from one lick note to the next, mean; ``grip_points`` the mean cost of its grips.
     """
 
@@ -44,7 +44,6 @@ class Effort:
     bend_work_nmm: float = 0.0
     bend_work_nmm_s: float = 0.0
     reach_mm: float = 0.0
-    most_reach_mm: float = 0.0
     shift_mm_s: float = 0.0
     crossings: float = 0.0
     grip_points: float = 0.0
@@ -134,7 +133,6 @@ def effort(study: Study, lead: Lead, slot: int | None = None) -> Effort:
         bend_work_nmm=work,
         bend_work_nmm_s=work / span_s,
         reach_mm=_mean(reach),
-        most_reach_mm=max(reach),
         shift_mm_s=max((_speed(study, lead, a, b) for a, b in moves), default=0.0),
         crossings=_mean(crossed),
         grip_points=_mean(grips),

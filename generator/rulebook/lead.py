@@ -28,6 +28,7 @@ from generator.rulebook.load import Book
 from generator.rulebook.preferences import move_preferences, onset_preferences
 from generator.rulebook.rule import (
     At,
+    JoinRule,
     LickRule,
     MovePreference,
     MoveRule,
@@ -40,7 +41,7 @@ from generator.rulebook.rule import (
 )
 from generator.rulebook.schema import Palette, RuleFile
 from generator.rulebook.schema_player import Pair
-from generator.rulebook.shapes import lick_rules, shape_rules, sounded_rules
+from generator.rulebook.shapes import lick_rules, roots_under, shape_rules, sounded_rules
 from generator.strings import StringSet
 from generator.touches import (
     BEND,
@@ -255,7 +256,7 @@ class Lead:
                 lambda t, at: (
                     ~t.double | (at.in_chord(t.enter) & at.in_chord(t.mate_pitch) & (at.duration >= 4))
                 ),
-                ("lead", "techniques", "double_stop"),
+                ("lead", "techniques"),
             ),
             (
                 "lead.graces",
@@ -385,7 +386,7 @@ class Lead:
                 "lead.unison",
                 "no pitch is struck again on another string, unless one of the two is bent",
                 lambda a, b, how: (a.leave != b.enter) | (a.string == b.string) | (a.bend + b.bend > 0),
-                ("lead", "shape", "most_repeats"),
+                ("lead", "shape"),
             ),
             (
                 "lead.leap",
@@ -427,6 +428,16 @@ class Lead:
         return np.asarray((a.hand != b.hand) | (how == SLIDE) | self._reach(a, b))
 
     @cached_property
+    def join_rule(self) -> JoinRule:
+        """The rule for what is not struck: it sounds on from the note before."""
+        return JoinRule(
+            "lead.joined",
+            "a hammer-on, a pull-off or a slide follows the note before it without a silence",
+            self.book.source("lead", "techniques"),
+            lambda how, joined: np.asarray((how == PLUCK) | joined),
+        )
+
+    @cached_property
     def time_rules(self) -> tuple[TimeRule, ...]:
         """The time that moves need."""
         hand, neck = self.hand, self.neck
@@ -454,7 +465,8 @@ class Lead:
             ),
             TimeRule(
                 "hand.rates",
-                f"at most {hand.plucks_per_s:g} plucked or {hand.hammer_ons_per_s:g} hammered notes a second",
+                f"at most {hand.plucks_per_s:g} plucked, {hand.hammer_ons_per_s:g} hammered, "
+                f"{hand.pull_offs_per_s:g} pulled off or {hand.slides_per_s:g} slid notes a second",
                 self.book.source("hand", "plucks_per_s"),
                 lambda a, b, how: np.asarray(rates[how], float),
             ),
@@ -467,9 +479,15 @@ class Lead:
         """Rules for the order of events in any lick, as automata."""
         return lick_rules(self)
 
+    @cached_property
+    def sounded_rules(self) -> dict[str, LickRule]:
+        """What chords ask a lick over them to sound, by their roots."""
+        return sounded_rules(self)
+
     def slot_rules(self, seen: Sequence[At]) -> tuple[LickRule, ...]:
         """The lick rules of one place: those of every lick, and degrees that its chords ask for."""
-        return (*self.lick_rules, *sounded_rules(self, seen))
+        roots = roots_under(seen)
+        return (*self.lick_rules, *(rule for root, rule in self.sounded_rules.items() if root in roots))
 
     @cached_property
     def shape_rules(self) -> tuple[ShapeRule, ...]:
@@ -483,8 +501,10 @@ class Lead:
             *self.touch_rules,
             *self.onset_rules,
             *self.move_rules,
+            self.join_rule,
             *self.time_rules,
             *self.lick_rules,
+            *self.sounded_rules.values(),
             *self.shape_rules,
         )
 

@@ -1,8 +1,9 @@
 """A rule: a name, a sentence a teacher understands, where its limits were read, and one predicate.
 
 The same object prunes the solver's graph, judges a finished study and is named when rules conflict. A rule's
-reach says what it looks at: one touch, a touch at its onset, the move between two touches, the time a move
-needs, a lick's order of events (an automaton), or the finished shape of a lick. Predicates work on columns:
+reach says what it looks at: one touch, a touch at its onset, the move between two touches, whether a silence
+lies between them, the time a move needs, a lick's order of events (an automaton), or the finished shape of a
+lick. Predicates work on columns:
 many candidates in the solver, one row in the judge. A preference is the same with an integer cost.
 """
 
@@ -57,6 +58,11 @@ class At:
     def last(self) -> bool:
         """The lick's landing."""
         return self.index == self.count - 1
+
+    @property
+    def joined(self) -> bool:
+        """True when the next note follows without a silence."""
+        return self.rest_after == 0
 
     @property
     def beat(self) -> int | None:
@@ -120,6 +126,13 @@ class MoveRule(Named):
 
     allows: Callable[[TouchTable, TouchTable, IntArray], BoolArray]
     amount: Callable[[TouchTable, TouchTable, IntArray], str] | None = None
+
+
+@dataclass(frozen=True)
+class JoinRule(Named):
+    """Judges ways of sounding a note by whether it is joined to the one before: no silence between them."""
+
+    allows: Callable[[IntArray, BoolArray | bool], BoolArray]
 
 
 @dataclass(frozen=True)
@@ -189,5 +202,4 @@ class ShapeRule(Named):
     amount: Callable[[Line], str] | None = None
 
 
-Rule: TypeAlias = TouchRule | OnsetRule | MoveRule | TimeRule | LickRule | ShapeRule
-Preference: TypeAlias = OnsetPreference | MovePreference
+Rule: TypeAlias = TouchRule | OnsetRule | MoveRule | JoinRule | TimeRule | LickRule | ShapeRule

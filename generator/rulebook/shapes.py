@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from generator.harmony import semitones
 from generator.rulebook import automata
 from generator.rulebook.degrees import root_numeral
 from generator.rulebook.rule import At, LickRule, Line, ShapeRule
-from generator.rulebook.schema import moves_of
+from generator.rulebook.schema import Degree, moves_of
 from generator.touches import IntArray, TouchTable
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
         LickRule(
             "lead.line",
             f"no more than {shape.most_run} steps in one direction, a pitch at most {shape.most_repeats} "
-            "times running, a leap is answered, no trill",
+            f"times running, a leap is answered{'' if shape.trills else ', no trill'}",
             lead.book.source("lead", "shape"),
             automata.line(shape, lead.rules.lead.melody),
             lambda t: np.full(len(t), automata.FIRST),
@@ -41,7 +42,7 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
         ),
         LickRule(
             "lead.bends.count",
-            f"at most {bends.most_per_lick} bends in a lick",
+            f"at most {bends.most_per_lick} bends of a half step or more in a lick",
             lead.book.source("lead", "bends", "most_per_lick"),
             automata.at_most(bends.most_per_lick, 2, {1}),
             lambda t: t.bent.astype(np.int64),
@@ -50,17 +51,20 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
     )
 
 
-def sounded_rules(lead: Lead, seen: Sequence[At]) -> tuple[LickRule, ...]:
-    """What the chords of a place ask a lick to sound."""
-    made = []
-    for root, degrees in lead.rules.lead.sounded.items():
-        over = sum(root_numeral(at.chord.roman) == root for at in seen)
-        if over >= LEAST_OVER:
-            made.append(_sounds(lead, root, tuple(semitones(d) for d in degrees), " ".join(degrees)))
-    return tuple(made)
+def sounded_rules(lead: Lead) -> dict[str, LickRule]:
+    """What a lick over a chord is asked to sound, by the chord's root."""
+    return {root: _sounds(lead, root, degrees) for root, degrees in lead.rules.lead.sounded.items()}
 
 
-def _sounds(lead: Lead, root: str, degrees: tuple[int, ...], names: str) -> LickRule:
+def roots_under(seen: Sequence[At]) -> set[str]:
+    """The roots of the chords that a lick is over."""
+    over = Counter(root_numeral(at.chord.roman) for at in seen)
+    return {root for root, count in over.items() if count >= LEAST_OVER}
+
+
+def _sounds(lead: Lead, root: str, named: Sequence[Degree]) -> LickRule:
+    degrees = tuple(semitones(d) for d in named)
+
     def heard(t: TouchTable) -> IntArray:
         mine = np.isin((t.enter - lead.key.pitch_class) % 12, degrees)
         mates = t.double & np.isin((t.mate_pitch - lead.key.pitch_class) % 12, degrees)
@@ -68,7 +72,7 @@ def _sounds(lead: Lead, root: str, degrees: tuple[int, ...], names: str) -> Lick
 
     return LickRule(
         f"lead.sounded.{root}",
-        f"a lick over {root} sounds {names} of the key",
+        f"a lick with {LEAST_OVER} notes or more over {root} sounds {' or '.join(named)} of the key",
         lead.book.source("lead", "sounded", root),
         automata.at_least(1, 2, {1}),
         heard,
@@ -89,67 +93,69 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
     def span(line: Line) -> int:
         return max(line.pitches) - min(line.pitches)
 
-    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], str]] = [
+    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], tuple[str, ...]]] = [
         (
             "lead.shape.distinct",
             f"at least {shape.least_distinct:.0%} of a lick's pitches differ",
             lambda x: share(x) >= shape.least_distinct,
             lambda x: f"{share(x):.0%}",
-            "least_distinct",
+            ("lead", "shape", "least_distinct"),
         ),
         (
             "lead.shape.one-pitch",
-            f"no pitch makes up more than {shape.most_of_one:.0%} of a lick",
+            f"no pitch makes up more than {shape.most_of_one:.0%} of a lick, unless it sounds but twice",
             lambda x: most(x) <= max(2, round(shape.most_of_one * len(x.pitches))),
             lambda x: f"{most(x)} of {len(x.pitches)}",
-            "most_of_one",
+            ("lead", "shape", "most_of_one"),
         ),
         (
             "lead.shape.range",
-            f"a lick of seven notes spans {shape.least_range} semitones or more",
+            f"a lick of seven notes or more spans {shape.least_range} semitones or more",
             lambda x: len(x.pitches) < 7 or span(x) >= shape.least_range,
             lambda x: f"{span(x)}",
-            "least_range",
+            ("lead", "shape", "least_range"),
         ),
         (
             "lead.shape.peak",
             "a lick has one highest note (it may be struck twice running)",
             _one_peak,
             lambda x: "",
-            "notes",
+            ("lead", "shape"),
         ),
         (
             "lead.shape.rambling",
             "no three notes are said twice running",
             lambda x: not _rambles(x),
             lambda x: "",
-            "notes",
+            ("lead", "shape"),
         ),
         (
             "hand.same-finger",
             "a place is fretted by the same finger all through a lick",
             lambda x: len({p[:2] for p in x.places}) == len(set(x.places)),
             lambda x: "",
-            "notes",
+            ("hand",),
         ),
         (
             "lead.double-stops.count",
             f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
             lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
             lambda x: f"{x.doubles}",
-            "notes",
-        ),
-        (
-            "lead.figure.hook",
-            "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
-            lambda x: not (x.leads and lead.rules.lead.figure.hook) or _hook(x),
-            lambda x: "",
-            "notes",
+            ("lead", "techniques", "double_stops_per_lick"),
         ),
     ]
+    if lead.rules.lead.figure.hook:
+        rows.append(
+            (
+                "lead.figure.hook",
+                "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
+                lambda x: not x.leads or _hook(x),
+                lambda x: "",
+                ("lead", "figure", "hook"),
+            )
+        )
     made = tuple(
-        ShapeRule(n, s, lead.book.source("lead", "shape", key), allows, amount)
-        for n, s, allows, amount, key in rows
+        ShapeRule(n, s, lead.book.source(*path), allows, amount) for n, s, allows, amount, path in rows
     )
     return (*made, *_copying(lead))
 

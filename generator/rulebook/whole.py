@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeAlias
 
 from generator.fingering import grip_faults
 from generator.harmony import chord_in_key, semitones
@@ -42,14 +43,22 @@ class GripRule(Named):
 
 @dataclass(frozen=True)
 class StudyRule(Named):
-    """Judges a whole study: yields its faults."""
+    """Judges a study from its first event to its last: yields its faults.
+
+    ``whole`` rules are asked of a whole study, not of licks alone: what it has in all, its tempo, its plan.
+    """
 
     faults: Callable[[Study], Iterator[Fault]]
+    whole: bool = True
+
+
+_Row: TypeAlias = tuple[str, str, Callable[[Study], Iterator[Fault]], tuple[str, ...]]
 
 
 def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
     """The rules of comping for one event."""
-    comping, book = lead.rules.comping, lead.book
+    highest, book = lead.rules.comping.highest_fret, lead.book
+    limit = highest + 2
 
     def held(notes: Sequence[Held], roman: str, grip: str | None) -> str:
         return next(iter(grip_faults(lead.hand, lead.neck, notes)), "")
@@ -67,7 +76,6 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
 
     def low_enough(notes: Sequence[Held], roman: str, grip: str | None) -> str:
         top = max(f for _, f, _ in notes)
-        limit = comping.highest_fret + 2
         return "" if top <= limit else f"fret {top}, limit {limit}"
 
     return (
@@ -80,7 +88,7 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
         GripRule("comping.tones", "a grip has just the degrees of its recipe", book.source("grips"), tones),
         GripRule(
             "comping.highest-fret",
-            "comping stays in the lower part of the neck",
+            f"comping lies up to fret {highest}, voices that move up to fret {limit}",
             book.source("comping", "highest_fret"),
             low_enough,
         ),
@@ -88,17 +96,10 @@ def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
 
 
 def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
-    """The rules of the study as a whole."""
+    """The rules that look at a study from its first event to its last."""
     rules, book = lead.rules, lead.book
     bends, tempo, level = rules.lead.bends, rules.study.tempo, rules.level
-    rows: list[tuple[str, str, Callable[[Study], Iterator[Fault]], tuple[str, ...]]] = [
-        (
-            "study.order",
-            "events follow each other without overlap, inside the study's bars",
-            _ordered,
-            ("forms",),
-        ),
-        ("study.pitches", "every note is the pitch of its string and fret", _pitches, ("neck", "tuning")),
+    counted: list[_Row] = [
         (
             "study.tempo",
             f"the tempo lies between {tempo.least} and {tempo.most}",
@@ -130,23 +131,11 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("lead", "techniques", "graces_per_study"),
         ),
         (
-            "level.rate",
-            f"a beat of a lick holds two notes, or as many as {level.notes_per_second:g} a second allow",
-            lambda s: _rate(s, level.notes_per_second),
-            ("level", "notes_per_second"),
-        ),
-        (
             "level.difficulty",
             "the study is as difficult as its level asks, "
             f"{level.difficulty[0]:g} to {level.difficulty[1]:g} on a scale from 1 to 10",
             lambda s: _difficulty(s, lead),
             ("level", "difficulty"),
-        ),
-        (
-            "hand.between",
-            "the hand has time to move from one event to the next",
-            lambda s: _between(s, lead),
-            ("hand", "shift_start_s"),
         ),
         (
             "lead.quote",
@@ -162,13 +151,49 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
             ("comping", "same_pattern"),
         ),
     ]
-    rows += [
-        ("hand.strums", f"at most {lead.hand.strums_per_s:g} strokes of comping a second",
-         lambda s: _strums(s, lead.hand.strums_per_s), ("hand", "strums_per_s")),
-        ("hand.bends.run-into", "no bend runs into another string while that one sounds",
-         lambda s: _run_into(s, lead), ("hand", "bend_runs_into")),
-    ]  # fmt: skip
-    return tuple(StudyRule(n, text, book.source(*path), faults) for n, text, faults, path in rows)
+    return tuple(
+        StudyRule(n, text, book.source(*path), faults, whole)
+        for rows, whole in ((_of_any_stretch(lead), False), (counted, True))
+        for n, text, faults, path in rows
+    )
+
+
+def _of_any_stretch(lead: Lead) -> list[_Row]:
+    """What is asked of any events in a row, be they a study or not."""
+    level = lead.rules.level
+    return [
+        (
+            "study.order",
+            "events follow each other without overlap, inside the study's bars",
+            _ordered,
+            ("forms",),
+        ),
+        ("study.pitches", "every note is the pitch of its string and fret", _pitches, ("neck", "tuning")),
+        (
+            "level.rate",
+            f"a beat of a lick holds two notes, or as many as {level.notes_per_second:g} a second allow",
+            lambda s: _rate(s, level.notes_per_second),
+            ("level", "notes_per_second"),
+        ),
+        (
+            "hand.between",
+            "the hand has time to move from one event to the next",
+            lambda s: _between(s, lead),
+            ("hand", "shift_start_s"),
+        ),
+        (
+            "hand.strums",
+            f"at most {lead.hand.strums_per_s:g} strokes of comping a second",
+            lambda s: _strums(s, lead.hand.strums_per_s),
+            ("hand", "strums_per_s"),
+        ),
+        (
+            "hand.bends.run-into",
+            "no bend runs into another string while that one sounds",
+            lambda s: _run_into(s, lead),
+            ("hand", "bend_runs_into"),
+        ),
+    ]
 
 
 def _ordered(study: Study) -> Iterator[Fault]:

@@ -9,13 +9,13 @@ one of its items is dropped; it is smallest when no other has fewer items.
 
 References: U. Junker, QuickXplain: Preferred Explanations and Relaxations for Over-Constrained Problems,
 AAAI 2004, 167-172; R. Reiter, A Theory of Diagnosis from First Principles, Artificial Intelligence
-32(1):57-95, 1987 (hitting-set tree); A. Ignatiev, A. Previti, M. Liffiton, J. Marques-Silva, Smallest MUS
+32(1):57-95, 1987; A. Ignatiev, A. Previti, M. Liffiton, J. Marques-Silva, Smallest MUS
 Extraction with Minimal Hitting Set Dualization, CP 2015, 173-182 [from memory].
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeAlias, TypeVar
 
@@ -96,32 +96,6 @@ def _all_in_conflict(asked: _Asked[T]) -> range:
     if asked(frozenset(everything)):
         raise NoConflict("everything holds together: there is no conflict to explain")
     return everything
-
-
-def conflicts(holds: Holds[T], background: Sequence[T], items: Sequence[T]) -> Iterator[tuple[T, ...]]:
-    """Every minimal conflict once, found as they are asked for.
-
-    Walks a hitting-set tree: below a conflict, each of its items is left out in turn. There may be
-    exponentially many; the caller takes as many as it wants. Raises NoConflict when everything holds together.
-    """
-    asked = _Asked(holds, background, items)
-    everything = _all_in_conflict(asked)
-    known: list[_Places] = []
-    left_out: list[_Places] = [frozenset()]
-    seen = set(left_out)
-    for out in left_out:
-        places = [k for k in everything if k not in out]
-        conflict = next((c for c in known if not c & out), None)
-        if conflict is None:
-            if asked(frozenset(places)):
-                continue
-            conflict = _minimal(asked, places)
-            known.append(conflict)
-            yield asked.named(conflict)
-        for k in sorted(conflict):
-            if out | {k} not in seen:
-                seen.add(out | {k})
-                left_out.append(out | {k})
 
 
 def smallest_conflict(

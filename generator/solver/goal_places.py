@@ -90,10 +90,9 @@ class Places:
     def _edges(self, way: int, i: int) -> BoolArray:
         """The moves into an onset that go that way and have time and free ends."""
         source, target, how, _, needs = self.graph.arrays
-        if self.seen[i - 1].rest_after:
-            return np.zeros(len(how), bool)
-        gap_s = seconds(self.seen[i].tick - self.seen[i - 1].tick, self.tempo_bpm)
-        in_time = needs <= gap_s + 1e-9
+        before = self.seen[i - 1]
+        gap_s = seconds(self.seen[i].tick - before.tick, self.tempo_bpm)
+        in_time = (needs <= gap_s + 1e-9) & self.maker.lead.join_rule.allows(how, before.joined)
         return np.asarray((how == way) & in_time & self.free[i - 1][source] & self.free[i][target])
 
     def lay(

@@ -30,7 +30,7 @@ from generator.solver.automaton import Compiled
 from generator.solver.enumeration import Found, melodies, paths
 from generator.solver.moves import RuleGraph
 from generator.solver.steps import FAR, Step, ranges, step_of
-from generator.touches import PLUCK, BoolArray, FloatArray, IntArray
+from generator.touches import BoolArray, FloatArray, IntArray
 
 Row = TypeVar("Row", NDArray[np.int32], NDArray[np.int64], NDArray[np.float64])
 
@@ -67,9 +67,15 @@ class Lattice:
     def _shape(self) -> tuple[int, int]:
         return len(self.graph.table), self.compiled.states + 1
 
+    def in_time(self, i: int) -> BoolArray:
+        """The edges that fit between onsets i and i + 1: by the time they need, and by the silence there."""
+        _, _, way, _, needs = self.graph.arrays
+        follows = self.graph.lead.join_rule.allows(way, bool(self.joined[i]))
+        return np.asarray(follows & (needs <= self.gap_s[i] + 1e-9))
+
     def _live(self) -> list[IntArray]:
         """For each move the edges that may be taken there and lie on a way from the first onset to the last."""
-        source, target, way, _, needs = self.graph.arrays
+        source, target, _, _, _ = self.graph.arrays
         allowed = self.node_cost < FAR
         bounds = np.searchsorted(source, np.arange(len(self.graph.table) + 1))
         reached = allowed[0] if self.onsets else np.zeros(0, bool)
@@ -78,7 +84,7 @@ class Lattice:
         for i in range(self.onsets - 1):
             gap = float(self.gap_s[i]), bool(self.joined[i])
             if gap not in in_time:
-                in_time[gap] = (needs <= gap[0] + 1e-9) & ((way == PLUCK) | gap[1])
+                in_time[gap] = self.in_time(i)
             edge = ranges(bounds, np.flatnonzero(reached))
             good = in_time[gap][edge] & allowed[i + 1][target[edge]]
             here = self.edge_cost[i]

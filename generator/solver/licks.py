@@ -136,7 +136,7 @@ class LickMaker:
             rows[i][~allowed] = FORBIDDEN
         ticks = [o.tick for o in plan.onsets]
         gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
-        joined = np.array([at.rest_after == 0 for at in seen[:-1]], bool)
+        joined = np.array([at.joined for at in seen[:-1]], bool)
         return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(seen) - 1))
 
     def shaped(

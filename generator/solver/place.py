@@ -72,6 +72,7 @@ class Place:
             *lead.slot_rules(self.seen),
             *lead.move_rules,
             *lead.time_rules,
+            lead.join_rule,
             *lead.touch_rules,
         )
 
@@ -110,7 +111,8 @@ class Place:
         order = tuple(rule for rule in self.lead.slot_rules(self.seen) if rule.name in names) or (ANYTHING,)
         ticks = [o.tick for o in self.plan.onsets]
         gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
-        joined = np.array([at.rest_after == 0 for at in self.seen[:-1]], bool)
+        asked = self.lead.join_rule.name in names
+        joined = np.array([at.joined or not asked for at in self.seen[:-1]], bool)
         look_at_the_clock()
         compiled = compile_rules(order, graph, self._language(order))
         return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(rows) - 1))

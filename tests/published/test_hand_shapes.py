@@ -16,7 +16,7 @@ import networkx as nx
 import pytest
 
 from generator.fingering import Held, fingerings, grip_faults
-from generator.hand import FINGERS, Hand, reach_beyond_rest_mm, reach_mm, shift_mm, span_ok
+from generator.hand import FINGERS, Hand, reach_beyond_rest_mm, reach_mm, shift_mm, spans_ok
 from generator.neck import Neck
 
 DATA = Path(__file__).parent / "data" / "chord_shapes.json"
@@ -105,8 +105,8 @@ def test_the_fret_differences_found_in_the_shapes_are_in_reach_from_the_first_fr
 ) -> None:
     for fret in range(1, 13):
         for span in range(most + 1):
-            assert any(span_ok(HAND, NECK, low, fret, high, fret + span, d) for d in (-1, 1))
-    assert not span_ok(HAND, NECK, low, 1, high, 1 + most + 2)
+            assert any(spans_ok(HAND, NECK, low, fret, high, fret + span, d) for d in (-1, 1))
+    assert not spans_ok(HAND, NECK, low, 1, high, 1 + most + 2)
 
 
 # Chatzioglou, Pinar, Govsa, Anat Cell Biol 57:172-182, 2024: index-middle 17.2 +- 2.6 degrees, middle-ring
@@ -137,7 +137,7 @@ def cheapest_fingers(scale: list[tuple[int, int]]) -> list[int]:
     def step(a: tuple[int, int, int], b: tuple[int, int, int]) -> float:
         (string_a, fret_a, finger_a), (string_b, fret_b, finger_b) = a, b
         moved = float(shift_mm(NECK, place(fret_a, finger_a), place(fret_b, finger_b)))
-        if not moved and not span_ok(HAND, NECK, finger_a, fret_a, finger_b, fret_b, string_b - string_a):
+        if not moved and not spans_ok(HAND, NECK, finger_a, fret_a, finger_b, fret_b, string_b - string_a):
             return 1000.0
         return moved + 0.01 * float(reach_beyond_rest_mm(HAND, NECK, finger_a, fret_a, finger_b, fret_b))
 

@@ -53,6 +53,14 @@ def test_licks_alone_are_not_asked_what_a_whole_study_is():
     assert "the study:" not in result.output
 
 
+def test_many_bent_licks_alone_are_not_told_that_a_study_has_fewer_bends():
+    """Nine bars, each with a bend; a study of this style would have five at most."""
+    bar = lick().removeprefix(attributes())
+    Path("many.musicxml").write_bytes(score(attributes() + bar, *[bar] * 8))
+    result = run("check", "many.musicxml", "--rules", "slow-shuffle")
+    assert "lead.bends.study" not in result.output
+
+
 def test_check_shows_what_would_keep_the_rules():
     Path("bad.musicxml").write_bytes(bad())
     result = run("check", "bad.musicxml", "--rules", "slow-shuffle", "--instead")

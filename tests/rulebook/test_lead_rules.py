@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from generator.harmony import Key, chord_in_key
 from generator.neck import Neck
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import At, Automaton, LickRule, Line
-from generator.rulebook.whole import grip_rules
+from generator.rulebook.whole import grip_rules, study_rules
 from generator.touches import (
     BEND,
     BEND_RELEASE,
@@ -289,6 +290,13 @@ def test_a_move(
     assert verdicts == [True, False]
 
 
+@pytest.mark.parametrize("how", [HAMMER, PULL, SLIDE])
+def test_only_a_plucked_note_stands_after_a_silence(how: int, lead: Lead) -> None:
+    ways = np.array([PLUCK, how])
+    assert lead.join_rule.allows(ways, False).tolist() == [True, False]
+    assert lead.join_rule.allows(ways, np.array([True, True])).all()
+
+
 def needs(lead: Lead, rule: str, a: Touch, b: Touch, how: int) -> float:
     return float(named(lead.time_rules, rule).needs(row(a), row(b), np.array([how]))[0])
 
@@ -440,7 +448,15 @@ def test_a_grip(rule: str, allowed: tuple, forbidden: tuple, lead: Lead) -> None
 def test_every_rule_of_the_lead_is_tried_here(lead: Lead) -> None:
     tables = (TOUCHES, ONSETS, MOVES, SHAPES, GRIPS)
     tried = {case[0] for table in tables for case in table}
-    tried |= {"hand.shift", "hand.hop", "hand.rates", "lead.line", "lead.bends.count"}
+    tried |= {
+        "lead.joined",
+        "hand.shift",
+        "hand.hop",
+        "hand.rates",
+        "lead.line",
+        "lead.bends.count",
+        "lead.sounded.V",
+    }
     assert {rule.name for rule in (*lead.all_rules, *grip_rules(lead))} == tried
 
 
@@ -448,3 +464,56 @@ def test_a_rule_says_its_limit_and_names_the_file_that_set_it(lead: Lead) -> Non
     leap = named(lead.move_rules, "lead.leap")
     assert "9 semitones" in leap.sentence
     assert str(leap.source).endswith("limits.toml: lead.shape.most_leap")
+
+
+def with_rules(tmp_path: Path, text: str) -> Lead:
+    """The limits of this file with others in their place."""
+    own = tmp_path / "own.toml"
+    own.write_text(f'include = ["limits"]\n{text}')
+    (tmp_path / "limits.toml").write_text(LIMITS)
+    book, rules = read_rules(str(own))
+    return Lead(rules, book, A, NECK)
+
+
+def test_the_line_says_no_trill_just_when_trills_are_forbidden(lead: Lead, tmp_path: Path) -> None:
+    trilling = with_rules(tmp_path, "[lead.shape]\ntrills = true\n")
+    assert "no trill" in named(lead.lick_rules, "lead.line").sentence
+    assert "trill" not in named(trilling.lick_rules, "lead.line").sentence
+    assert reads(named(trilling.lick_rules, "lead.line"), tune(5, 7, 5, 7))
+
+
+def test_a_style_that_asks_for_no_hook_has_no_rule_for_it(lead: Lead, tmp_path: Path) -> None:
+    plain = with_rules(tmp_path, "[lead.figure]\nhook = false\n")
+    assert {r.name for r in lead.shape_rules} - {r.name for r in plain.shape_rules} == {"lead.figure.hook"}
+
+
+def test_comping_says_how_high_it_lies(tmp_path: Path) -> None:
+    rule = named(grip_rules(with_rules(tmp_path, "[comping]\nhighest_fret = 9\n")), "comping.highest-fret")
+    assert "up to fret 9" in rule.sentence
+    assert "up to fret 11" in rule.sentence
+
+
+def test_every_rule_names_a_key_that_is_there(lead: Lead) -> None:
+    for rule in (*lead.all_rules, *grip_rules(lead), *study_rules(lead)):
+        table = lead.book.data
+        for key in rule.source.key.split("."):
+            assert key in table, f"{rule.name}: {rule.source}"
+            table = table[key]
+
+
+@pytest.mark.parametrize(
+    ("rule", "key"),
+    [
+        ("lead.double-stops.count", "lead.techniques.double_stops_per_lick"),
+        ("lead.figure.hook", "lead.figure.hook"),
+        ("lead.shape.range", "lead.shape.least_range"),
+        ("lead.shape.peak", "lead.shape"),
+        ("lead.shape.rambling", "lead.shape"),
+        ("lead.unison", "lead.shape"),
+        ("hand.same-finger", "hand"),
+    ],
+)
+def test_a_rule_names_the_key_of_its_limit_or_its_table_when_it_has_none(
+    rule: str, key: str, lead: Lead
+) -> None:
+    assert named(lead.all_rules, rule).source.key == key

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from generator.rulebook import automata
-from generator.rulebook.automata import CONTOURS, FIRST, LEAP
+from generator.rulebook.automata import FIRST, LEAP
 from generator.rulebook.rule import Automaton
 from generator.solver.automaton import language, minimise, product
 from tests.solver.instances import an_automaton, run, style
+from tests.solver.line_automata import forbid_ngrams
 
 Word = tuple[int, ...]
 
@@ -33,32 +34,17 @@ def contains(word: Word, part: Word) -> bool:
     return any(word[k : k + len(part)] == part for k in range(len(word) - len(part) + 1))
 
 
-PARTS = [(0,), (0, 1), (1, 1), (0, 1, 0), (2, 2, 2), (0, 0, 1, 0)]
-
-
-@pytest.mark.parametrize("part", PARTS)
-def test_a_forbidden_word_is_nowhere_a_required_one_somewhere(part: Word) -> None:
-    accepts_just(automata.forbid_word(part, 3), lambda w: not contains(w, part))
-    accepts_just(automata.require_word(part, 3), lambda w: contains(w, part))
-
-
-@pytest.mark.parametrize("part", PARTS)
-def test_beginnings_and_ends(part: Word) -> None:
-    accepts_just(automata.starts_with(part, 3), lambda w: w[: len(part)] == part)
-    accepts_just(automata.ends_with(part, 3), lambda w: w[-len(part) :] == part)
-
-
 @given(st.lists(st.lists(st.integers(0, 2), min_size=1, max_size=4).map(tuple), max_size=6))
 @settings(max_examples=25, deadline=None)
 def test_no_forbidden_ngram_is_in_an_accepted_word(ngrams: list[Word]) -> None:
-    automaton = automata.forbid_ngrams(ngrams, 3)
+    automaton = forbid_ngrams(ngrams, 3)
     for word in words(3, 5):
         assert run(automaton, word)[0] == (not any(contains(word, g) for g in ngrams))
 
 
 def test_the_empty_word_cannot_be_forbidden() -> None:
     with pytest.raises(ValueError, match="empty word"):
-        automata.forbid_ngrams([()], 3)
+        forbid_ngrams([()], 3)
 
 
 @pytest.mark.parametrize("n", [0, 1, 2, 4])
@@ -69,44 +55,7 @@ def test_counts_of_symbols(n: int, these: set[int]) -> None:
 
     accepts_just(automata.at_most(n, 3, these), lambda w: count(w) <= n)
     accepts_just(automata.at_least(n, 3, these), lambda w: count(w) >= n)
-    accepts_just(automata.exactly(n, 3, these), lambda w: count(w) == n)
     accepts_just(automata.counted(3, these, 1, n), lambda w: 1 <= count(w) <= n)
-
-
-def follows(ways: Word, route: Word, exceptions: int) -> bool:
-    """True when the ways (-1, 0, 1) can be cut into as many stretches as the route has directions.
-
-    Every stretch has a step in its direction; those against it are the exceptions. The first stretch takes
-    whatever comes before its first step.
-    """
-    if not route:
-        return not ways and exceptions >= 0
-    for cut in range(len(ways) + 1):
-        here = ways[:cut]
-        if route[0] in here:
-            left = exceptions - sum(w == -route[0] for w in here)
-            if left >= 0 and follows(ways[cut:], route[1:], left):
-                return True
-    return False
-
-
-@pytest.mark.parametrize("name", list(CONTOURS))
-@pytest.mark.parametrize("exceptions", [0, 1, 2])
-def test_a_contour_is_its_directions_in_turn(name: str, exceptions: int) -> None:
-    automaton = automata.contour(name, exceptions)
-    for length in range(7):
-        for steps in words_of((-2, 0, 1), repeat=length):
-            word = (FIRST, *(LEAP + s for s in steps))
-            ways = tuple(int(np.sign(s)) for s in steps)
-            meant = any(follows(ways, route, exceptions) for route in CONTOURS[name])
-            assert run(automaton, word)[0] == meant, steps
-
-
-def test_a_contour_reads_the_first_touch_once() -> None:
-    rising = automata.contour("rising")
-    assert run(rising, (FIRST, LEAP + 2))[0]
-    assert not run(rising, (LEAP + 2,))[0]
-    assert not run(rising, (FIRST, LEAP + 2, FIRST))[0]
 
 
 # ---------------------------------------------------------------------- product and minimisation
@@ -132,7 +81,7 @@ def some_automata() -> list[Automaton]:
     for s in range(4):
         random = an_automaton(np.random.default_rng(90 + s), 6, 3, costs=False)
         made.append(Automaton(random.delta, random.cost, np.ones(6, bool)))
-    made += [automata.forbid_ngrams([(0, 1), (1, 2, 0)], 3), automata.at_most(2, 3, {1})]
+    made += [forbid_ngrams([(0, 1), (1, 2, 0)], 3), automata.at_most(2, 3, {1})]
     return made
 
 

@@ -10,13 +10,9 @@ import numpy as np
 import pytest
 
 from generator.rulebook.automata import (
-    CONTOURS,
     LINE_SYMBOLS,
     at_most,
-    contour,
     counted,
-    exactly,
-    forbid_ngrams,
 )
 from generator.rulebook.rule import FORBIDDEN
 from generator.solver.automaton import compile_rules
@@ -35,6 +31,7 @@ from tests.solver.instances import (
     some_lattice,
     starts,
 )
+from tests.solver.line_automata import CONTOURS, contour, forbid_ngrams
 
 SEEDS = range(40)
 #: Those of the instances for CP-SAT that it is through with in a second or two.
@@ -231,9 +228,10 @@ def with_small_rules(lattice: Lattice, seed: int) -> Lattice:
         contour(str(rng.choice(list(CONTOURS))), int(rng.integers(0, 3))),
         forbid_ngrams(three, LINE_SYMBOLS),
     )
+    bent = int(rng.integers(0, 2))
     rules = (
         replace(line, automaton=melody[seed % 2]),
-        replace(bends, automaton=exactly(int(rng.integers(0, 2)), 2, {1})),
+        replace(bends, automaton=counted(2, {1}, bent, bent)),
     )
     return replace(lattice, compiled=compile_rules(rules, lattice.graph))
 

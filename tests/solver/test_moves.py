@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.hand import span_ok
+from generator.hand import spans_ok
 from generator.harmony import semitones
 from generator.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT, seconds
 from generator.solver.lattice import Lattice
@@ -92,7 +92,7 @@ def move_faults(a: Touch, b: Touch, way: int, gap_s: float) -> list[str]:
             found.append("no slide")
     if a.kind and way != PLUCK and not (way == PULL and a.kind in RELEASED):
         found.append("a bent note is left without a stroke")
-    reaches = span_ok(hand, given.neck, a.finger, a.fret, b.finger, b.fret, b.string - a.string)
+    reaches = spans_ok(hand, given.neck, a.finger, a.fret, b.finger, b.fret, b.string - a.string)
     if way != SLIDE and not reaches:
         found.append("two fingers too far apart")
     if gap_s < 1 / hand.rate(("pluck", "hammer-on", "pull-off", "slide")[way]) - 1e-6:

@@ -106,8 +106,3 @@ def bend_semitones(study: Study, note: Note, quarter_tones: float) -> float:
     degree = (note.pitch - study.home.pitch_class) % 12
     cents = {3: BLUE_CENTS["b3"] - 300.0, 10: BLUE_CENTS["b7"] - 1000.0}.get(degree, QUARTER_TONE_CENTS)
     return quarter_tones * cents / 100.0
-
-
-def arrives_at(study: Study, note: Note) -> float:
-    """The pitch a settled note sounds at, MIDI with fractions: the fret's, or the top of its bend."""
-    return note.pitch + (bend_semitones(study, note, note.bend.size) if note.bend else 0.0)

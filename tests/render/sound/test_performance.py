@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from generator.render.sound.expression import arrives_at, feeling, velocity
+from generator.render.sound.expression import feeling, velocity
 from generator.render.sound.performance import perform
 from generator.render.sound.timemap import Clock
 from generator.render.sound.voice import MoveShape, StrikeKind
@@ -147,7 +147,6 @@ def test_a_quarter_tone_curl_goes_where_blue_notes_were_measured(fret, cents):
     (voice,) = perform(study, AT_60, human=False)
     above_tonic = 100.0 * (float(voice.pitch_at(np.array([0.9]))[0]) - 69.0)
     assert above_tonic == pytest.approx(cents)
-    assert arrives_at(study, curl) == pytest.approx(69.0 + cents / 100.0)
 
 
 def test_vibrato_rises_on_a_fret_and_falls_from_a_bend():
