@@ -136,6 +136,47 @@ def test_a_study_by_a_rule_file_of_ones_own_is_checked_by_it() -> None:
     assert run("check", "out/study.json").exit_code == 0
 
 
+@pytest.mark.parametrize("place", ["out", "sub"])
+def test_a_rule_file_of_ones_own_is_found_from_anywhere(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beside the study and above it first: a file of the same name where one stands is not meant."""
+    for folder, sizes in ((Path(), '"whole"'), (Path("sub"), '"half"')):
+        folder.mkdir(exist_ok=True)
+        (folder / "mine.toml").write_text(f'include = ["slow-shuffle"]\n[lead.bends]\nsizes = [{sizes}]\n')
+    Path("reach.toml").write_text("[hand]\nstretch = false\n")
+    words = ("--hand", "reach.toml", "--format", "musicxml")
+    assert run("write", "mine.toml", *words, "--out", "out").exit_code == 0
+    study, score = (Path("out", name).resolve() for name in ("study.json", "study.musicxml"))
+    before = study.read_bytes()
+    monkeypatch.chdir(place)
+    for file in (study, score):
+        assert run("check", str(file)).exit_code == 0, run("check", str(file)).output
+    assert run("check", str(study), "--rewrite").output == "comes out the same\n"
+    (study.parent.parent / "other.toml").write_text('include = ["nowhere"]\n')
+    Path("other.toml").write_text('include = ["slow-shuffle"]\n')
+    assert "keeps every rule" in run("check", str(study), "--rules", "other.toml").output
+    slot = str(next(s.number for s in from_json(before).slots if s.kind == "lick") + 1)
+    assert run("redo", str(study), "--slot", slot, "--format", "tab", "--out", "again").exit_code == 0
+    assert from_json(Path("again/study.json").read_bytes()).brief.style == "mine.toml"
+
+
+def test_a_rule_file_that_is_gone_is_told_with_the_folders_it_was_looked_for_in() -> None:
+    Path("mine.toml").write_text('include = ["slow-shuffle"]\n')
+    assert run("write", "mine.toml", "--hand", "mine.toml", "--format", "tab", "--out", "out").exit_code == 0
+    Path("mine.toml").unlink()
+    result = run("check", "out/study.json")
+    assert result.exit_code == 2
+    assert f"mine.toml: no such rule file in {Path('out').resolve()}, {Path().resolve()}, " in result.output
+    assert "or where you are; the shipped styles are" in result.output
+
+
+def test_a_study_file_does_not_say_where_it_lies() -> None:
+    assert run(*QUICK, "--out", "out").exit_code == 0
+    text = Path("out/study.json").read_text()
+    Path("out/study.json").write_text(text.replace('"brief": {', '"brief": {"home": "elsewhere",'))
+    result = run("check", "out/study.json")
+    assert (result.exit_code, "brief.home: is no key of a study file" in result.output) == (2, True)
+
+
 def test_control_characters_of_a_file_never_reach_the_terminal() -> None:
     Path("mine.toml").write_text('include = ["slow-shuffle"]\n[study]\ntitles = ["\\u001b[31mred"]\n')
     for result in (run("write", "mine.toml"), run("rules", "show", "mine.toml")):

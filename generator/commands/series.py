@@ -182,7 +182,13 @@ def series_list(folder: Path) -> None:
 
     read = series.read(folder)
     if read.numbers:
-        echo_table(COLUMNS, [cells(row) for row in series_index.rows(read)], sums=False, words=WORDS)
+        rows = series_index.rows(read)
+        echo_table(COLUMNS, [cells(row) for row in rows], sums=False, words=WORDS)
+        for row in rows:
+            if row.unmeasured:
+                click.echo(
+                    plain(f"number {row.number}: how hard it is is not known: {row.unmeasured}"), err=True
+                )
     else:
         click.echo("no numbers yet")
     _say_foreign(folder, read.foreign)

@@ -167,7 +167,7 @@ def read_study(
 
     What was moved or taken for granted in a score is said on the terminal's other channel; the rest is for it alone.
     """
-    from generator.study import StudyFileError, from_json
+    from generator.study import StudyFileError, at_home, from_json
 
     if path.suffix.lower() != ".json":
         from generator.read.files import Asked, read_file, reads
@@ -176,11 +176,11 @@ def read_study(
             reading = read_file(path, Asked(style, key, form))
             for remark in reading.remarks:
                 click.echo(plain(f"{path.name}: {remark}"), err=True)
-            return reading.study
+            return at_home(reading.study, path.parent)
     if key is not None or form is not None:
         raise Unusable([f"{path}: --key and --form are for scores and MIDI files; a study has its own"])
     try:
-        return from_json(path.read_bytes())
+        return at_home(from_json(path.read_bytes()), path.parent)
     except StudyFileError as error:
         raise Unusable([f"{path}: {problem}" for problem in error.problems]) from None
 

@@ -198,6 +198,22 @@ def test_options_come_last_as_a_shipped_file_a_file_of_ones_own_or_one_key() -> 
     assert mistakes(book) == []
 
 
+def test_a_file_named_by_another_is_looked_for_beside_it_and_in_three_folders_above() -> None:
+    mine = rule_file(FROM_SLOW)
+    hand = rule_file("[hand]\nstretch = false\n", "hand.toml")
+    for home in ("a", "a/b", "a/b/c"):
+        Path(home).mkdir()
+        book = gather(mine, options=(("hand", hand),), home=home)
+        assert {mine, hand} <= {digest.name for digest in book.digests}
+    here = Path().resolve()
+    with pytest.MonkeyPatch.context() as elsewhere:
+        Path("a/b/c/d").mkdir()
+        elsewhere.chdir("a/b")
+        said = f"unknown hand 'hand.toml': no such file in {here / 'a/b/c/d'}, "
+        with pytest.raises(RuleFileError, match=re.escape(said)):
+            gather("slow-shuffle", options=(("hand", "hand.toml"),), home="c/d")
+
+
 @pytest.mark.parametrize(
     ("option", "said"),
     [
