@@ -113,6 +113,14 @@ def test_with_a_folder_the_study_and_the_formats_are_in_it() -> None:
     assert (study.title, study.number) == ("Mine", 3)
 
 
+def test_candidates_are_shown_with_fingers_when_asked() -> None:
+    result = run(*QUICK, "--candidates", "2", "--fingers", "--out", "two")
+    assert result.exit_code == 0
+    assert all(f"candidate {n}\n" in result.output for n in (1, 2))
+    shown = run(*QUICK, "--fingers").output
+    assert shown in result.output
+
+
 def test_the_same_words_give_the_same_bytes() -> None:
     for out in ("one", "two"):
         assert run(*QUICK, "--key", "Eb", "--seed", "4", "--out", out).exit_code == 0
@@ -201,6 +209,10 @@ UNUSABLE = {
     "a capo too high": ((*QUICK, "--capo", "10", "--out", "out"), "--capo"),
     "a tuning of no notes": ((*QUICK, "--tuning", "H", "--out", "out"), "unknown tuning"),
     "a hand that is not shipped": ((*QUICK, "--hand", "smal", "--out", "out"), "did you mean small"),
+    "candidates round a lick": (
+        (*QUICK, "--candidates", "2", "--pin-file", "x@slot=1", "--out", "out"),
+        "--candidates and --pin-file",
+    ),
     "a folder in no folder": ((*QUICK, "--out", "no/out"), "is no folder"),
     "the folder one stands in": ((*QUICK, "--out", ".", "--replace"), "is where you are"),
     "a folder above": ((*QUICK, "--out", "..", "--replace"), "is where you are"),

@@ -94,19 +94,29 @@ def write(
     calm = () if adventurous is None else (("adventurous", f"{adventurous:g}"),)
     brief = Brief(style, key, seed, tempo, level, title, number, (*instrument, *calm))
     if candidates is not None:
-        _write_several(brief, candidates, out, wanted, sound, replace)
+        if pin_file is not None:
+            raise Unusable(
+                [
+                    "--candidates and --pin-file do not go together: for several studies round a lick, "
+                    "write each with another --seed"
+                ]
+            )
+        found = _several(brief, candidates, out, wanted, sound, replace)
+        for n, study in enumerate(found, 1):
+            echo(f"candidate {n}\n\n{tab(study, fingers=fingers)}")
+        if len(found) < candidates:
+            echo(f"{len(found)} of {candidates}: no more were found far enough apart")
         return
     made = _round(brief, pin_file) if pin_file is not None else partial(compose.write, brief)
     echo(tab(written(out, replace, wanted, sound, made), fingers=fingers))
 
 
-def _write_several(
+def _several(
     brief: Brief, count: int, out: Path | None, formats: tuple[str, ...], sound: SoundOptions, replace: bool
-) -> None:
-    """Several studies of one brief, a folder each inside ``out``."""
+) -> tuple[Study, ...]:
+    """Several studies of one brief, written into a folder each inside ``out``."""
     from generator import choose
     from generator.render.outputs import new_folder, write_formats
-    from generator.render.tabtext import tab
 
     if out is None:
         raise Unusable(["--candidates: give --out, the folder for them"])
@@ -116,10 +126,7 @@ def _write_several(
             inside = folder / f"candidate-{n}"
             inside.mkdir()
             write_formats(study, inside, ("json", *formats), sound, progress())
-    for n, study in enumerate(found, 1):
-        echo(f"candidate {n}\n\n{tab(study)}")
-    if len(found) < count:
-        echo(f"{len(found)} of {count}: no more were found far enough apart")
+    return found
 
 
 def _round(brief: Brief, pin_file: str) -> Callable[[], Study]:
