@@ -13,8 +13,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from generator.cli import main
+from generator.commands import shared
 from generator.render import outputs
-from generator.rulebook.load import style_names
+from generator.rulebook.load import last_names, style_names
 from generator.study import from_json
 
 QUICK = ("write", "slow-shuffle", "--format", "tab")
@@ -83,16 +84,27 @@ def test_the_version_is_the_packages() -> None:
     assert __version__ in run("--version").output
 
 
-def test_help_needs_no_heavy_library() -> None:
+@pytest.mark.parametrize("path", [(), ("write",), ("practice", "sheet"), ("series", "new"), ("render",)])
+def test_help_needs_no_heavy_library(path: tuple[str, ...]) -> None:
     """Importing the command loads nothing that takes time: no numpy, music21, pydantic or soundfile."""
     heavy = "numpy music21 pydantic soundfile networkx constraint rich jinja2"
     program = (
-        "import sys; sys.argv = ['lickwright', '--help']\nfrom generator.cli import main\n"
+        f"import sys; sys.argv = ['lickwright', *{path!r}, '--help']\nfrom generator.cli import main\n"
         "try: main()\nexcept SystemExit: pass\n"
         f"print(sorted(set({heavy.split()!r}) & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_help_names_every_level_hand_neck_string_set_and_format_there_is() -> None:
+    named = {"level": shared.LEVELS, "hand": shared.HANDS, "strings": shared.STRINGS, "neck": shared.NECKS}
+    for kind, names in named.items():
+        assert sorted(names) == last_names(kind)
+        said = " ".join(run("write", "--help").output.split())
+        assert all(name in said for name in names)
+    assert tuple(outputs.FORMATS) == shared.FORMATS
+    assert all(name in run("render", "--help").output for name in outputs.FORMATS)
 
 
 # ---- writing ----------------------------------------------------------------------------------------------

@@ -12,8 +12,10 @@ import click
 from generator.commands.shared import (
     Unusable,
     echo,
+    format_option,
     formats_of,
     instrument_options,
+    level_option,
     progress,
     read_study,
     sound_options,
@@ -35,7 +37,7 @@ if TYPE_CHECKING:
     "--out", type=click.Path(path_type=Path), help="The folder to make. Without it only the tab is shown."
 )
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
-@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@level_option()
 @instrument_options
 @click.option(
     "--adventurous",
@@ -54,13 +56,7 @@ if TYPE_CHECKING:
 )
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
-@click.option(
-    "--format",
-    "formats",
-    default="musicxml,midi,tab,html,mp3",
-    show_default=True,
-    help="What to write besides study.json.",
-)
+@format_option()
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
