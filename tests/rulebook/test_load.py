@@ -22,8 +22,10 @@ from generator.rulebook.load import (
     mistakes,
     part_names,
     shipped_rules,
+    shipped_titles,
     style_names,
 )
+from generator.rulebook.schema import RuleFile
 
 FROM_SLOW = 'include = ["slow-shuffle"]\n'
 
@@ -58,6 +60,24 @@ def test_every_shipped_style_and_part_has_no_mistakes(name: str) -> None:
 @pytest.mark.parametrize("style", style_names())
 def test_every_style_is_sound_at_every_level(style: str, level: str) -> None:
     assert mistakes(gather(style, level)) == []
+
+
+def test_what_the_levels_and_the_straight_style_say_of_themselves_is_so() -> None:
+    words = {1: "One", 2: "Two", 4: "Four", 3.0: "three", 5.5: "five and a half", 9.0: "nine"}
+    grips = {"first-year": {3}, "growing": {3, 4}, "fluent": {3, 4}}
+    about = dict(shipped_titles()["levels"])
+    for name in level_names():
+        rules = RuleFile.model_validate(gather("slow-shuffle", name).data)
+        level, said = rules.level, about[name]
+        assert said.startswith(f"{words[level.windows]} window")
+        assert f" {words[level.notes_per_second]} notes a second" in said
+        known = [grip for grip in rules.grips.values() if grip.grade <= level.comping_grade]
+        assert {len(grip.degrees) for grip in known} == grips[name]
+        kinds = {quality for grip in known for quality in grip.qualities}
+        assert ("thirteenths and sharp ninths" in said) == ({"13", "7#9"} <= kinds)
+    forms = " ".join(RuleFile.model_validate(gather("straight").data).study.form)
+    assert all(f"{change} change" in forms for change in ("quick", "slow"))
+    assert "over the quick or the slow change" in dict(shipped_titles()["styles"])["straight"]
 
 
 def test_digests_are_those_of_the_bytes_that_were_read() -> None:
