@@ -171,9 +171,14 @@ def shipped_titles() -> dict[str, list[tuple[str, str]]]:
         rows = []
         for name in _names(root / folder):
             data, _ = _read(root / folder / f"{name}.toml")
-            rows.append((prefix + name, " ".join(str(data.get("about", "")).split(".")[0].split())))
+            rows.append((prefix + name, _first_sentence(str(data.get("about", "")))))
         found[heading] = rows
     return found
+
+
+def _first_sentence(about: str) -> str:
+    """What a listing says of a file; signs that are explained may hold a stop, and so may names of files."""
+    return re.split(r"\.(?:\s|$)", " ".join(about.split()))[0]
 
 
 def check_file(reference: str) -> list[str]:

@@ -62,6 +62,16 @@ def test_every_style_is_sound_at_every_level(style: str, level: str) -> None:
     assert mistakes(gather(style, level)) == []
 
 
+def test_each_shipped_file_is_listed_with_the_first_sentence_of_what_it_is_about() -> None:
+    parts = dict(shipped_titles()["parts"])
+    assert parts["parts/comping"] == "What the comping answers, as rows of signs, each an eighth"
+    assert parts["parts/comping-straight"].endswith("the signs are those of parts/comping.toml")
+    assert parts["parts/cells"] == "A lick is a figure of two to four beats and a way home"
+    for heading, rows in shipped_titles().items():
+        for name, about in rows:
+            assert 10 < len(about) < 130, (heading, name)
+
+
 def test_what_the_levels_and_the_straight_style_say_of_themselves_is_so() -> None:
     words = {1: "One", 2: "Two", 4: "Four", 3.0: "three", 5.5: "five and a half", 9.0: "nine"}
     grips = {"first-year": {3}, "growing": {3, 4}, "fluent": {3, 4}}
