@@ -1,6 +1,6 @@
 """From a brief to a Study: reads the rules, draws a plan, solves the chorus, and writes down what was found.
 
-The only caller of the solver. The same brief and rule files always give the same study.
+The same brief and rule files always give the same study.
 """
 
 from __future__ import annotations
