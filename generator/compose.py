@@ -1,6 +1,6 @@
 """From a brief to a Study: reads the rules, draws a plan, solves the chorus, and writes down what was found.
 
-The only caller of the solver. The same brief and rule files always give the same study.
+The same brief and rule files always give the same study.
 """
 
 from __future__ import annotations
@@ -73,9 +73,14 @@ class CannotBeMet(AnswerIsNoError):
         return lines
 
 
-def read_rules(style: str, level: str | None = None, options: Options = ()) -> tuple[Book, RuleFile]:
-    """A style's rule files, merged and checked; raises RuleFileError with everything that is wrong."""
-    book = gather(style, level, options=options)
+def read_rules(
+    style: str, level: str | None = None, options: Options = (), home: str = "", style_home: str | None = None
+) -> tuple[Book, RuleFile]:
+    """A style's rule files, merged and checked; raises RuleFileError with everything that is wrong.
+
+    ``home`` is the folder of the file that names them, if one does, ``style_home`` the style's when it is another.
+    """
+    book = gather(style, level, options=options, home=home, style_home=style_home)
     problems = mistakes(book)
     if problems:
         raise RuleFileError(problems)
@@ -90,7 +95,7 @@ def usual_tempo(rules: RuleFile) -> int:
 
 def setting(brief: Brief) -> Setting:
     """Reads and checks what a brief names; raises RuleFileError or BriefError."""
-    book, rules = read_rules(brief.style, brief.level, brief.options)
+    book, rules = read_rules(brief.style, brief.level, brief.options, brief.home)
     problems = []
     try:
         key = Key.parse(brief.key, minor=rules.study.minor)
@@ -312,7 +317,10 @@ def lead_of(study: Study, style: str | None = None) -> Lead:
     Raises RuleFileError when the rule files cannot be used.
     """
     brief = study.brief
-    book, rules = read_rules(style or brief.style, brief.level if style is None else None, brief.options)
+    if style is None:
+        book, rules = read_rules(brief.style, brief.level, brief.options, brief.home)
+    else:
+        book, rules = read_rules(style, None, brief.options, brief.home, style_home="")
     return Lead(rules, book, study.home, study.neck)
 
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -43,7 +42,7 @@ from generator.render.outputs import (
 )
 from generator.rulebook.schema import RuleFile
 from generator.series_file import CHOICES, Choices, SeriesError, read_choices, write_choices
-from generator.study import Brief, Study, StudyFileError, from_json
+from generator.study import Brief, Study, StudyFileError, at_home, from_json
 from generator.study_migrate import SCHEMA_VERSION
 
 INDEX = "index.html"
@@ -186,7 +185,7 @@ def _bytes(folder: Path) -> bytes:
 def _number(folder: Path, number: int, raw: bytes | None = None) -> Numbered:
     path = folder / STUDY
     try:
-        study = from_json(_bytes(folder) if raw is None else raw)
+        study = at_home(from_json(_bytes(folder) if raw is None else raw), folder.parent)
     except StudyFileError as error:
         raise SeriesError([f"{path}: {problem}" for problem in error.problems]) from None
     if study.number != number:
@@ -262,7 +261,7 @@ def limit(choices: Choices, rules: RuleFile) -> int:
 def _new_study(series: Series[Heard], wanted: Wanted) -> tuple[Study, int]:
     """The next number: the first study, seed after seed, that shares no figure longer than the limit; the limit."""
     briefs = [_brief(series, wanted, attempt) for attempt in range(SEEDS)]
-    _, rules = compose.read_rules(briefs[0].style, briefs[0].level, briefs[0].options)
+    _, rules = compose.read_rules(briefs[0].style, briefs[0].level, briefs[0].options, briefs[0].home)
     most = limit(series.choices, rules)
     title = wanted.title or _title(series, rules)
     # A figure of n moves has n + 1 notes: one note more than the limit is to be avoided.
@@ -290,14 +289,15 @@ def _brief(series: Series[Heard], wanted: Wanted, attempt: int) -> Brief:
     choices, number = series.choices, series.next
     seed = wanted.seed if wanted.seed is not None and not attempt else _seed(choices, wanted, number, attempt)
     return Brief(
-        _from_here(series.folder, choices.style),
+        choices.style,
         choices.keys[(number - 1) % len(choices.keys)] if wanted.key is None else wanted.key,
         seed,
         wanted.tempo_bpm,
         wanted.level or choices.level,
         wanted.title,
         number,
-        tuple((kind, _from_here(series.folder, value)) for kind, value in choices.options),
+        choices.options,
+        str(series.folder),
     )
 
 
@@ -305,11 +305,6 @@ def _seed(choices: Choices, wanted: Wanted, number: int, attempt: int) -> int:
     """A seed of its own for each number and attempt, under 2**31."""
     words = f"{choices.name}|{number}|{wanted.seed}|{attempt}".encode()
     return int.from_bytes(hashlib.sha256(words).digest()[:4], "big") >> 1
-
-
-def _from_here(folder: Path, reference: str) -> str:
-    """A rule file named in a series' choices, which is named from the series' folder, as named from here."""
-    return os.path.relpath(folder / reference) if reference.endswith(".toml") else reference
 
 
 def _title(series: Series[Heard], rules: RuleFile) -> str:

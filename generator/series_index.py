@@ -20,23 +20,28 @@ MARK = b'<body class="series">'
 
 def rows(series: Series[Numbered]) -> tuple[Row, ...]:
     """The numbers with their difficulty and files, for a list or a page."""
-    leads: dict[tuple[object, ...], Lead | None] = {}
+    leads: dict[tuple[object, ...], Lead | str] = {}
     return tuple(
-        Row(n.number, n.study, _difficulty(n.study, leads), _files(series.folder, n)) for n in series.numbers
+        Row(n.number, n.study, *_difficulty(n.study, leads), files=_files(series.folder, n))
+        for n in series.numbers
     )
 
 
-def _difficulty(study: Study, leads: dict[tuple[object, ...], Lead | None]) -> float | None:
-    """The difficulty by the study's own rules, which are read once; None when they or the study are unusable."""
+def _difficulty(study: Study, leads: dict[tuple[object, ...], Lead | str]) -> tuple[float | None, str]:
+    """The difficulty by the study's own rules, which are read once; without one, why there is none."""
     brief = study.brief
     rules = (brief.style, brief.level, brief.options, study.home, study.neck)
     if rules not in leads:
         try:
             leads[rules] = compose.lead_of(study)
-        except RuleFileError:
-            leads[rules] = None
+        except RuleFileError as error:
+            leads[rules] = str(error)
     lead = leads[rules]
-    return difficulty(effort(study, lead), lead) if lead and measurable(study) else None
+    if isinstance(lead, str):
+        return None, lead
+    if not measurable(study):
+        return None, "it has notes or hand places off its neck"
+    return difficulty(effort(study, lead), lead), ""
 
 
 def _files(folder: Path, number: Numbered) -> tuple[tuple[str, str], ...]:

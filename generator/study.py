@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property, lru_cache
 from itertools import islice
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from generator.harmony import Chord, Key, chord_in_key
@@ -199,6 +200,8 @@ class Brief:
     title: str | None = None
     number: int | None = None
     options: tuple[tuple[str, str], ...] = ()
+    #: The folder of the file that says all this, where rule files of the user's own are looked for; in no file itself.
+    home: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)
@@ -334,6 +337,7 @@ def _adapter() -> TypeAdapter[Study]:
 def as_data(study: Study) -> dict[str, Any]:
     """The study as JSON values, keys in the order of the fields; ``drills`` only where there are some."""
     data = asdict(study)
+    del data["brief"]["home"]
     if not study.drills:
         del data["drills"]
     return data
@@ -372,9 +376,15 @@ def from_json(text: str | bytes) -> Study:
     return study
 
 
+def at_home(study: Study, folder: Path) -> Study:
+    """A study that was read from a file in a folder, with the folder as its brief's ``home``."""
+    return replace(study, brief=replace(study.brief, home=str(folder)))
+
+
 def json_schema() -> dict[str, Any]:
     """The JSON Schema of a study file."""
     schema = _adapter().json_schema()
+    del schema["$defs"]["Brief"]["properties"]["home"]
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 

@@ -77,6 +77,8 @@ def fields_of(study: Study) -> Fields:
 def to_texts(fields: Fields) -> dict[str, str]:
     """Name (with its prefix) to JSON text, in a fixed order."""
     plain: dict[str, Any] = asdict(fields)
+    if plain["brief"] is not None:
+        del plain["brief"]["home"]
     return {PREFIX + name: json.dumps(plain[name], separators=(",", ":")) for name in NAMES}
 
 

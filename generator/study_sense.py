@@ -41,6 +41,8 @@ def _general(study: Study) -> Iterator[str]:
         Key.parse(study.key, study.minor)
     except ValueError as error:
         yield f"key: {error}"
+    if study.brief.home:
+        yield "brief.home: is no key of a study file"
     if study.meter not in ("12/8", "4/4"):
         yield f"meter: {study.meter!r}: use 12/8 or 4/4"
     if study.grid not in GRIDS:

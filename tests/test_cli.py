@@ -13,8 +13,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from generator.cli import main
+from generator.commands import shared
 from generator.render import outputs
-from generator.rulebook.load import style_names
+from generator.rulebook.load import last_names, style_names
 from generator.study import from_json
 
 QUICK = ("write", "slow-shuffle", "--format", "tab")
@@ -83,16 +84,27 @@ def test_the_version_is_the_packages() -> None:
     assert __version__ in run("--version").output
 
 
-def test_help_needs_no_heavy_library() -> None:
+@pytest.mark.parametrize("path", [(), ("write",), ("practice", "sheet"), ("series", "new"), ("render",)])
+def test_help_needs_no_heavy_library(path: tuple[str, ...]) -> None:
     """Importing the command loads nothing that takes time: no numpy, music21, pydantic or soundfile."""
     heavy = "numpy music21 pydantic soundfile networkx constraint rich jinja2"
     program = (
-        "import sys; sys.argv = ['lickwright', '--help']\nfrom generator.cli import main\n"
+        f"import sys; sys.argv = ['lickwright', *{path!r}, '--help']\nfrom generator.cli import main\n"
         "try: main()\nexcept SystemExit: pass\n"
         f"print(sorted(set({heavy.split()!r}) & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_help_names_every_level_hand_neck_string_set_and_format_there_is() -> None:
+    named = {"level": shared.LEVELS, "hand": shared.HANDS, "strings": shared.STRINGS, "neck": shared.NECKS}
+    for kind, names in named.items():
+        assert sorted(names) == last_names(kind)
+        said = " ".join(run("write", "--help").output.split())
+        assert all(name in said for name in names)
+    assert tuple(outputs.FORMATS) == shared.FORMATS
+    assert all(name in run("render", "--help").output for name in outputs.FORMATS)
 
 
 # ---- writing ----------------------------------------------------------------------------------------------
@@ -111,6 +123,14 @@ def test_with_a_folder_the_study_and_the_formats_are_in_it() -> None:
     assert sorted(p.name for p in Path("out").iterdir()) == ["study.json", "study.mid", "study.txt"]
     study = from_json(Path("out/study.json").read_bytes())
     assert (study.title, study.number) == ("Mine", 3)
+
+
+def test_candidates_are_shown_with_fingers_when_asked() -> None:
+    result = run(*QUICK, "--candidates", "2", "--fingers", "--out", "two")
+    assert result.exit_code == 0
+    assert all(f"candidate {n}\n" in result.output for n in (1, 2))
+    shown = run(*QUICK, "--fingers").output
+    assert shown in result.output
 
 
 def test_the_same_words_give_the_same_bytes() -> None:
@@ -134,6 +154,47 @@ def test_a_study_by_a_rule_file_of_ones_own_is_checked_by_it() -> None:
     Path("mine.toml").write_text('include = ["slow-shuffle"]\n[lead.bends]\nsizes = ["whole"]\n')
     assert run("write", "mine.toml", "--format", "tab", "--out", "out").exit_code == 0
     assert run("check", "out/study.json").exit_code == 0
+
+
+@pytest.mark.parametrize("place", ["out", "sub"])
+def test_a_rule_file_of_ones_own_is_found_from_anywhere(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beside the study and above it first: a file of the same name where one stands is not meant."""
+    for folder, sizes in ((Path(), '"whole"'), (Path("sub"), '"half"')):
+        folder.mkdir(exist_ok=True)
+        (folder / "mine.toml").write_text(f'include = ["slow-shuffle"]\n[lead.bends]\nsizes = [{sizes}]\n')
+    Path("reach.toml").write_text("[hand]\nstretch = false\n")
+    words = ("--hand", "reach.toml", "--format", "musicxml")
+    assert run("write", "mine.toml", *words, "--out", "out").exit_code == 0
+    study, score = (Path("out", name).resolve() for name in ("study.json", "study.musicxml"))
+    before = study.read_bytes()
+    monkeypatch.chdir(place)
+    for file in (study, score):
+        assert run("check", str(file)).exit_code == 0, run("check", str(file)).output
+    assert run("check", str(study), "--rewrite").output == "comes out the same\n"
+    (study.parent.parent / "other.toml").write_text('include = ["nowhere"]\n')
+    Path("other.toml").write_text('include = ["slow-shuffle"]\n')
+    assert "keeps every rule" in run("check", str(study), "--rules", "other.toml").output
+    slot = str(next(s.number for s in from_json(before).slots if s.kind == "lick") + 1)
+    assert run("redo", str(study), "--slot", slot, "--format", "tab", "--out", "again").exit_code == 0
+    assert from_json(Path("again/study.json").read_bytes()).brief.style == "mine.toml"
+
+
+def test_a_rule_file_that_is_gone_is_told_with_the_folders_it_was_looked_for_in() -> None:
+    Path("mine.toml").write_text('include = ["slow-shuffle"]\n')
+    assert run("write", "mine.toml", "--hand", "mine.toml", "--format", "tab", "--out", "out").exit_code == 0
+    Path("mine.toml").unlink()
+    result = run("check", "out/study.json")
+    assert result.exit_code == 2
+    assert f"mine.toml: no such rule file in {Path('out').resolve()}, {Path().resolve()}, " in result.output
+    assert "or where you are; the shipped styles are" in result.output
+
+
+def test_a_study_file_does_not_say_where_it_lies() -> None:
+    assert run(*QUICK, "--out", "out").exit_code == 0
+    text = Path("out/study.json").read_text()
+    Path("out/study.json").write_text(text.replace('"brief": {', '"brief": {"home": "elsewhere",'))
+    result = run("check", "out/study.json")
+    assert (result.exit_code, "brief.home: is no key of a study file" in result.output) == (2, True)
 
 
 def test_control_characters_of_a_file_never_reach_the_terminal() -> None:
@@ -161,6 +222,10 @@ UNUSABLE = {
     "a capo too high": ((*QUICK, "--capo", "10", "--out", "out"), "--capo"),
     "a tuning of no notes": ((*QUICK, "--tuning", "H", "--out", "out"), "unknown tuning"),
     "a hand that is not shipped": ((*QUICK, "--hand", "smal", "--out", "out"), "did you mean small"),
+    "candidates round a lick": (
+        (*QUICK, "--candidates", "2", "--pin-file", "x@slot=1", "--out", "out"),
+        "--candidates and --pin-file",
+    ),
     "a folder in no folder": ((*QUICK, "--out", "no/out"), "is no folder"),
     "the folder one stands in": ((*QUICK, "--out", ".", "--replace"), "is where you are"),
     "a folder above": ((*QUICK, "--out", "..", "--replace"), "is where you are"),

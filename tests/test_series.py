@@ -211,8 +211,31 @@ def test_a_rule_file_of_ones_own_is_found_from_anywhere(monkeypatch: pytest.Monk
     assert run("add", ".", "--format", "").exit_code == 0
     study = from_json(Path("002/study.json").read_bytes())
     assert (study.brief.style, study.brief.options) == ("../mine.toml", (("hand", "../small.toml"),))
-    _, rules = compose.read_rules(study.brief.style, None, study.brief.options)
+    _, rules = compose.read_rules(study.brief.style, None, study.brief.options, home=".")
     assert series.limit(read_choices(Path()), rules) == 6
+
+
+def test_a_number_by_a_rule_file_of_ones_own_is_the_same_wherever_one_stands(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The names of the files that were read are the same too, those of included ones among them."""
+    Path("own").mkdir()
+    Path("own/part.toml").write_text("[series]\nlongest_shared = 6\n")
+    Path("own/mine.toml").write_text('include = ["slow-shuffle", "part"]\n')
+    made = []
+    for place, folder in ((".", "one"), ("own", "../two"), ("one", "../three")):
+        with monkeypatch.context() as here:
+            here.chdir(place)
+            mine = os.path.relpath(Path(folder).resolve().parent / "own/mine.toml")
+            assert run("new", folder, "--style", mine, "--name", "porch").exit_code == 0
+            assert run("add", folder, "--format", "").exit_code == 0
+        made.append(Path(Path(folder).name, "001/study.json").read_bytes())
+    assert len(set(made)) == 1
+    assert {"../own/part.toml", "../own/mine.toml"} <= {digest.name for digest in from_json(made[0]).rules}
+    monkeypatch.chdir("one/001")
+    listed = run("list", "..")
+    assert " - " not in listed.output
+    assert listed.stderr == ""
 
 
 def test_a_limit_that_leaves_nothing_new_is_answered_no_and_names_the_way_out(
@@ -291,5 +314,7 @@ def test_the_difficulty_is_a_dash_where_the_style_is_gone() -> None:
     assert run("new", "porch-blues", "--style", "mine.toml").exit_code == 0
     add()
     Path("mine.toml").unlink()
-    assert " - " in run("list", "porch-blues").output
+    listed = run("list", "porch-blues")
+    assert " - " in listed.output
+    assert "number 1: how hard it is is not known: ../mine.toml: no such rule file in" in listed.stderr
     assert run("index", "porch-blues").exit_code == 0

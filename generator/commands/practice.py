@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from generator.commands.shared import Unusable, echo, formats_of, instrument_options, progress, sound_options
+from generator.commands.shared import (
+    Unusable,
+    echo,
+    format_option,
+    formats_of,
+    instrument_options,
+    level_option,
+    progress,
+    sound_options,
+)
 
 if TYPE_CHECKING:
     from generator.practice import Practice, Request
@@ -56,7 +65,7 @@ def practice() -> None:
 @click.option("--key", default="A", show_default=True, help="The key, or the first one of a cycle.")
 @click.option("--keys", help="Several keys with commas, in the order of the sheet, in place of --key.")
 @click.option("--cycle", is_flag=True, help="Each lick a fourth higher than the one before, from --key on.")
-@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@level_option()
 @click.option("--count", default=5, show_default=True, type=click.IntRange(1, 40), help="How many licks.")
 @click.option(
     "--minutes",
@@ -84,16 +93,14 @@ def practice() -> None:
 )
 @click.option("--date", "day", type=_DAY, help="The day it is for, as 2026-11-24; today unless given.")
 @instrument_options
-@click.option(
-    "--format", "formats", default="tab,html", show_default=True, help="What to write besides study.json."
-)
+@format_option("tab,html")
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
 def sheet(**given: Any) -> None:
     """Write fresh licks that train what is named, from easy to hard, and keep a record of them.
 
-    What was given in the last thirty days is not given again; what was marked with practice got comes back harder.
+    What was given of late (record_days) is not given again; what was marked with practice got comes back harder.
 
     Example: lickwright practice sheet --style slow-shuffle --key E --train slide,degree:b3 --out wednesday
     """

@@ -10,6 +10,7 @@ import click
 from generator.commands.shared import (
     Unusable,
     echo,
+    format_option,
     formats_of,
     read_chorus,
     sound_options,
@@ -37,8 +38,7 @@ if TYPE_CHECKING:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to make. Without it the tab is shown."
 )
-@click.option("--format", "formats", default="musicxml,midi,tab,html,mp3", show_default=True,
-              help="What to write besides study.json.")  # fmt: skip
+@format_option()
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @sound_options
 def redo(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from generator.commands.shared import Unusable, formats_of, progress, read_study, sound_options
+from generator.commands.shared import FORMATS, Unusable, formats_of, progress, read_study, sound_options
 
 if TYPE_CHECKING:
     from generator.render.outputs import SoundOptions
@@ -23,7 +23,7 @@ SUFFIXES = {"musicxml": ".musicxml", "midi": ".mid"}
     "formats",
     default="tab",
     show_default=True,
-    help="Some of json, musicxml, midi, tab, html, pdf, mp3, flac, wav, with commas.",
+    help=f"Some of {', '.join(FORMATS)}, with commas.",
 )
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to write into; the study's own unless given."

@@ -26,7 +26,7 @@ def rules_list() -> None:
     for heading, rows in shipped_titles().items():
         click.echo(heading)
         for name, about in rows:
-            click.echo(f"  {name:<18} {about}")
+            click.echo(f"  {name:<22} {about}")
 
 
 @rules.command("show")

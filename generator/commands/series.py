@@ -11,8 +11,10 @@ import click
 from generator.commands.shared import (
     Unusable,
     echo_table,
+    format_option,
     formats_of,
     instrument_options,
+    level_option,
     plain,
     progress,
     sound_options,
@@ -41,7 +43,7 @@ def series() -> None:
 @click.option(
     "--keys", help="cycle for all twelve in fourths from --key, or keys with commas, taken in turn."
 )
-@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@level_option()
 @click.option(
     "--longest-shared",
     type=click.IntRange(2, 24),
@@ -100,16 +102,10 @@ def _from(folder: Path, reference: str) -> str:
 @click.option(
     "--seed", type=click.IntRange(0), help="A seed; one from the series and the number unless given."
 )
-@click.option("--level", help="first-year, growing or fluent; the series' own unless given.")
+@level_option("the series' own")
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
 @click.option("--title", help="The title; the style's least used one unless given.")
-@click.option(
-    "--format",
-    "formats",
-    default="musicxml,midi,tab,html",
-    show_default=True,
-    help="What to write besides study.json.",
-)
+@format_option("musicxml,midi,tab,html")
 @sound_options
 def series_add(
     folder: Path,
@@ -182,7 +178,13 @@ def series_list(folder: Path) -> None:
 
     read = series.read(folder)
     if read.numbers:
-        echo_table(COLUMNS, [cells(row) for row in series_index.rows(read)], sums=False, words=WORDS)
+        rows = series_index.rows(read)
+        echo_table(COLUMNS, [cells(row) for row in rows], sums=False, words=WORDS)
+        for row in rows:
+            if row.unmeasured:
+                click.echo(
+                    plain(f"number {row.number}: how hard it is is not known: {row.unmeasured}"), err=True
+                )
     else:
         click.echo("no numbers yet")
     _say_foreign(folder, read.foreign)

@@ -16,6 +16,16 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+# What the help says there is: written down, as reading it off the tables would make the help slow. A test holds each
+# list to its table.
+LEVELS = ("first-year", "growing", "fluent")
+HANDS = ("small", "three-fingers")
+STRINGS = ("extra-light", "light", "regular", "heavy", "wound-third")
+NECKS = ("short-scale", "seven-strings", "bass")
+FORMATS = ("json", "musicxml", "midi", "tab", "html", "pdf", "mp3", "flac", "wav")
+#: What is written beside study.json by commands that were not told.
+USUAL_FORMATS = "musicxml,midi,tab,html,mp3"
+
 
 class Unusable(click.ClickException):
     """A call or file that cannot be used: one line a problem, status 2."""
@@ -53,12 +63,9 @@ def instrument_options(command: F) -> F:
         return command(instrument=instrument, **given)
 
     options = [
-        click.option("--hand", help="Another hand: small, or a rule file."),
-        click.option(
-            "--strings",
-            help="Other strings: extra-light, light, regular, heavy, wound-third, or a rule file.",
-        ),
-        click.option("--neck", help="Another neck: short-scale, seven-strings, bass, or a rule file."),
+        click.option("--hand", help=f"Another hand: {', '.join(HANDS)}, or a rule file."),
+        click.option("--strings", help=f"Other strings: {', '.join(STRINGS)}, or a rule file."),
+        click.option("--neck", help=f"Another neck: {', '.join(NECKS)}, or a rule file."),
         click.option(
             "--tuning", help="A tuning by name (drop D, open G ...) or as notes from the lowest string up."
         ),
@@ -70,6 +77,17 @@ def instrument_options(command: F) -> F:
     for option in reversed(options):
         made = option(made)
     return cast(F, made)
+
+
+def level_option(unless: str = "the style's own") -> Callable[[F], F]:
+    """The option that names a level, and says what it is unless given."""
+    return click.option("--level", help=f"{', '.join(LEVELS[:-1])} or {LEVELS[-1]}; {unless} unless given.")
+
+
+def format_option(usual: str = USUAL_FORMATS) -> Callable[[F], F]:
+    """The option that names the formats to write; the command gets them as ``formats``, a text with commas."""
+    words = f"What to write besides study.json: some of {', '.join(FORMATS[1:])}, with commas."
+    return click.option("--format", "formats", default=usual, show_default=True, help=words)
 
 
 def sound_options(command: F) -> F:
@@ -167,7 +185,7 @@ def read_study(
 
     What was moved or taken for granted in a score is said on the terminal's other channel; the rest is for it alone.
     """
-    from generator.study import StudyFileError, from_json
+    from generator.study import StudyFileError, at_home, from_json
 
     if path.suffix.lower() != ".json":
         from generator.read.files import Asked, read_file, reads
@@ -176,11 +194,11 @@ def read_study(
             reading = read_file(path, Asked(style, key, form))
             for remark in reading.remarks:
                 click.echo(plain(f"{path.name}: {remark}"), err=True)
-            return reading.study
+            return at_home(reading.study, path.parent)
     if key is not None or form is not None:
         raise Unusable([f"{path}: --key and --form are for scores and MIDI files; a study has its own"])
     try:
-        return from_json(path.read_bytes())
+        return at_home(from_json(path.read_bytes()), path.parent)
     except StudyFileError as error:
         raise Unusable([f"{path}: {problem}" for problem in error.problems]) from None
 

@@ -9,6 +9,7 @@ import click
 
 from generator.commands.shared import (
     echo,
+    format_option,
     formats_of,
     read_chorus,
     read_study,
@@ -49,8 +50,7 @@ STUDY = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to make. Without it the tab is shown."
 )
-@click.option("--format", "formats", default="musicxml,midi,tab,html,mp3", show_default=True,
-              help="What to write besides study.json.")  # fmt: skip
+@format_option()
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @sound_options
 def vary(

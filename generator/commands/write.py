@@ -12,8 +12,10 @@ import click
 from generator.commands.shared import (
     Unusable,
     echo,
+    format_option,
     formats_of,
     instrument_options,
+    level_option,
     progress,
     read_study,
     sound_options,
@@ -35,7 +37,7 @@ if TYPE_CHECKING:
     "--out", type=click.Path(path_type=Path), help="The folder to make. Without it only the tab is shown."
 )
 @click.option("--tempo", type=click.IntRange(1), help="Beats a minute, within the style's range.")
-@click.option("--level", help="first-year, growing or fluent; the style's own unless given.")
+@level_option()
 @instrument_options
 @click.option(
     "--adventurous",
@@ -54,13 +56,7 @@ if TYPE_CHECKING:
 )
 @click.option("--title", help="The title; one of the style's unless given.")
 @click.option("--number", type=click.IntRange(0), help="Its number in a series.")
-@click.option(
-    "--format",
-    "formats",
-    default="musicxml,midi,tab,html,mp3",
-    show_default=True,
-    help="What to write besides study.json.",
-)
+@format_option()
 @click.option("--replace", is_flag=True, help="Replace the folder if it exists.")
 @click.option("--fingers", is_flag=True, help="Show the fingers under the tab.")
 @sound_options
@@ -94,19 +90,29 @@ def write(
     calm = () if adventurous is None else (("adventurous", f"{adventurous:g}"),)
     brief = Brief(style, key, seed, tempo, level, title, number, (*instrument, *calm))
     if candidates is not None:
-        _write_several(brief, candidates, out, wanted, sound, replace)
+        if pin_file is not None:
+            raise Unusable(
+                [
+                    "--candidates and --pin-file do not go together: for several studies round a lick, "
+                    "write each with another --seed"
+                ]
+            )
+        found = _several(brief, candidates, out, wanted, sound, replace)
+        for n, study in enumerate(found, 1):
+            echo(f"candidate {n}\n\n{tab(study, fingers=fingers)}")
+        if len(found) < candidates:
+            echo(f"{len(found)} of {candidates}: no more were found far enough apart")
         return
     made = _round(brief, pin_file) if pin_file is not None else partial(compose.write, brief)
     echo(tab(written(out, replace, wanted, sound, made), fingers=fingers))
 
 
-def _write_several(
+def _several(
     brief: Brief, count: int, out: Path | None, formats: tuple[str, ...], sound: SoundOptions, replace: bool
-) -> None:
-    """Several studies of one brief, a folder each inside ``out``."""
+) -> tuple[Study, ...]:
+    """Several studies of one brief, written into a folder each inside ``out``."""
     from generator import choose
     from generator.render.outputs import STUDY, new_folder, write_formats
-    from generator.render.tabtext import tab
 
     if out is None:
         raise Unusable(["--candidates: give --out, the folder for them"])
@@ -116,10 +122,7 @@ def _write_several(
             inside = folder / f"candidate-{n}"
             inside.mkdir()
             write_formats(study, inside, ("json", *formats), sound, progress())
-    for n, study in enumerate(found, 1):
-        echo(f"candidate {n}\n\n{tab(study)}")
-    if len(found) < count:
-        echo(f"{len(found)} of {count}: no more were found far enough apart")
+    return found
 
 
 def _round(brief: Brief, pin_file: str) -> Callable[[], Study]:

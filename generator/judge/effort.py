@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import combinations
 from math import isfinite
 
@@ -39,11 +40,29 @@ from generator.study import Event, Note, Slot, SlotKind, Study
 _SIZE_NAMES = {quarters: f"{name} step" for name, quarters in BEND_SIZES.items()}
 
 
+class Asks(StrEnum):
+    """What a moment asks for: a bend, two fingers apart at once or one after the other, the hand or one finger
+    going to another fret, notes in quick succession.
+    """
+
+    BEND = "bend"
+    SPREAD = "spread"
+    REACH = "reach"
+    SHIFT = "shift"
+    HOP = "hop"
+    QUICK = "quick"
+
+
 @dataclass(frozen=True)
 class Moment:
-    """One thing the hands do: the tick, what it is in words, what it asks, its limit and their unit."""
+    """One thing the hands do: the tick, what it is in words, what it asks, its limit and their unit.
+
+    ``frets`` are the two frets it lies between, as they are come to, for a spread the lower first.
+    """
 
     tick: int
+    asks: Asks
+    frets: tuple[int, int]
     what: str
     asked: float
     limit: float
@@ -153,21 +172,24 @@ def _bend(lead: Lead, event: Event, note: Note) -> Iterator[Moment]:
     name = _SIZE_NAMES.get(size, f"bend of {size} quarter tones")
     what = f"{name} on string {note.string} fret {note.fret} with finger {note.finger}"
     force = float(bend_force_limits_n(lead.hand)[note.finger, helpers(note.finger)])
-    yield Moment(event.onset, what, float(tables.force_n[at]), force, "N")
-    yield Moment(event.onset, what, float(tables.distance_mm[at]), lead.hand.bend_distance_limit_mm, "mm")
+    there = (event.onset, Asks.BEND, (note.fret, note.fret), what)
+    yield Moment(*there, float(tables.force_n[at]), force, "N")
+    yield Moment(*there, float(tables.distance_mm[at]), lead.hand.bend_distance_limit_mm, "mm")
 
 
 def _spreads(study: Study, lead: Lead, before: Event | None, event: Event) -> Iterator[Moment]:
-    pairs = list(combinations(event.notes, 2))
+    pairs = [(Asks.SPREAD, *pair) for pair in combinations(event.notes, 2)]
     if before is not None and same_lick(study, before, event) and before.hand == event.hand:
-        pairs.append((melody(before), melody(event)))
-    for a, b in pairs:
+        pairs.append((Asks.REACH, melody(before), melody(event)))
+    for asks, a, b in pairs:
         low, high = sorted((a, b), key=lambda n: n.finger)
         if not low.finger or low.finger == high.finger or low.fret == high.fret:
             continue
         across = (high.string - low.string) * lead.neck.spacing_mm(low.fret)
         yield Moment(
             event.onset,
+            asks,
+            (low.fret, high.fret) if asks is Asks.SPREAD else (a.fret, b.fret),
             f"fingers {low.finger} and {high.finger} on frets {low.fret} and {high.fret}",
             float(needed_mm(lead.hand, lead.neck, low.fret, high.fret)),
             reach_mm(lead.hand, low.finger, high.finger, across),
@@ -180,17 +202,21 @@ def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     if float(shift_mm(lead.neck, start, end)) > 0:
         free_s = max(seconds_to_move(study, a, b), 0.01)
         speed = float(shift_speed_mm_s(lead.hand, lead.neck, start, end, free_s))
-        mover = "the hand" if (start, end) == (a.hand, b.hand) else f"finger {melody(b).finger}"
+        whole = (start, end) == (a.hand, b.hand)
+        mover = "the hand" if whole else f"finger {melody(b).finger}"
+        there = (b.onset, Asks.SHIFT if whole else Asks.HOP, (start, end))
         what = f"{mover} goes from fret {start} to {end}"
         if isfinite(speed):
-            yield Moment(b.onset, what, speed, lead.hand.shift_speed_mm_s, "mm/s")
+            yield Moment(*there, what, speed, lead.hand.shift_speed_mm_s, "mm/s")
         else:
-            yield Moment(b.onset, what, float(shift_seconds(lead.hand, lead.neck, start, end)), free_s, "s")
+            yield Moment(*there, what, float(shift_seconds(lead.hand, lead.neck, start, end)), free_s, "s")
 
 
 def _quick(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     if same_lick(study, a, b):
-        technique = melody(b).technique
+        technique, frets = melody(b).technique, (melody(a).fret, melody(b).fret)
         rate = 1 / seconds(b.onset - a.onset, study.tempo_bpm)
         what = f"one note after another, by {technique.value}"
-        yield Moment(b.onset, what, rate, lead.hand.rate(technique.value), "notes a second")
+        yield Moment(
+            b.onset, Asks.QUICK, frets, what, rate, lead.hand.rate(technique.value), "notes a second"
+        )

@@ -50,13 +50,14 @@ TEXT = {
 
 @dataclass(frozen=True)
 class Row:
-    """A number of a series: its study, its difficulty on the scale of 1 to 10 if it can be measured, and its files
-    as (what the link says, address from the series' folder).
+    """A number of a series: its study, its difficulty on the scale of 1 to 10 or why it cannot be measured, and its
+    files as (what the link says, address from the series' folder).
     """
 
     number: int
     study: Study
     difficulty: float | None
+    unmeasured: str = ""
     files: tuple[tuple[str, str], ...] = ()
 
 

@@ -167,13 +167,14 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     voice = Voice.of(study)
     said: set[str] = set()
     fret: int | None = None
+    spots = facts.hard_spots(study)
     found = []
     for phrase in study.phrases:
         for detail in _DETAILS:
             trial = voice.copy()
             hand = hand_sentence(study, phrase, fret, trial, also=detail[0] > 1)
             body = _body(study, phrase, trial, detail)
-            kind, watch = watch_sentence(study, phrase, said, trial) if body else ("", "")
+            kind, watch = watch_sentence(study, phrase, spots, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
             if len(words.text.split()) <= MOST_WORDS:
                 break

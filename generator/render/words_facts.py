@@ -11,7 +11,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from generator.rhythm import TICKS_PER_BAR, seconds
+from generator.judge.effort import Asks, Moment, moments
+from generator.judge.usual import usual_lead
+from generator.rhythm import TICKS_PER_BAR
+from generator.rulebook.effort import measurable
 from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
 
 LEGATO = (Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE)
@@ -128,12 +131,12 @@ class HandFacts:
 
 @dataclass(frozen=True)
 class HardSpot:
-    """The moment to practise: what makes it hard, at which event, and a figure that goes with it."""
+    """A moment to practise: what makes it hard, at which event, the share of a limit it asks, its two frets."""
 
     kind: str
     event: Event
     score: float
-    amount: float = 0.0
+    frets: tuple[int, int] = (0, 0)
 
 
 def top(event: Event) -> Note:
@@ -373,62 +376,46 @@ def first_event_at(study: Study, phrase: Phrase, hand: int) -> Event | None:
 
 # --- what is hard
 
-FAST_NOTES_A_SECOND = 4.0
-WIDE_FRETS = 4
-FAR_FRETS = 3
+#: What asks for less than this share of a limit is not called hard.
+HARD = 0.5
 
 
-def hard_spots(study: Study, phrase: Phrase) -> list[HardSpot]:
-    """The hard moments of a phrase, hardest first. The scores are of the trade's judgement, no source."""
-    slots = {s.number for s in study.slots_of(phrase.number)}
-    events = [e for e in study.events if e.slot in slots]
-    spots = [spot for event in events for spot in _alone(event)]
-    for before, event in pairwise(events):
-        spots += _between(study, before, event)
-    spots += _fast(study, events)
-    return sorted(spots, key=lambda s: (-s.score, s.event.onset))
+def hard_spots(study: Study) -> tuple[HardSpot, ...] | None:
+    """The hard moments of a study, hardest first, as ``judge.effort`` measures them for the usual player.
+
+    None when they cannot be measured.
+    """
+    lead = usual_lead(study) if measurable(study) else None
+    if lead is None:
+        return None
+    at = {event.onset: event for event in study.events}
+    found = (_spot(study, at[m.tick], m) for m in moments(study, lead) if m.share >= HARD)
+    return tuple(sorted(found, key=lambda s: -s.score))
 
 
-def _alone(event: Event) -> list[HardSpot]:
-    spots = []
-    frets = [n.fret for n in struck(event) if n.fret]
-    if frets and max(frets) - min(frets) >= WIDE_FRETS:
-        spots.append(HardSpot("stretch", event, 3.4, max(frets) - min(frets)))
-    for note in event.notes:
-        if note.bend and note.bend.kind in (BendKind.PRE_BEND, BendKind.PRE_BEND_RELEASE):
-            spots.append(HardSpot("pre-bend", event, 4.2, note.bend.size))
-        elif note.bend and len(struck(event)) > 1:
-            spots.append(HardSpot("double bend", event, 4.0, note.bend.size))
-        elif note.bend and note.bend.size >= 2:
-            release = note.bend.kind is BendKind.BEND_RELEASE
-            spots.append(HardSpot("release" if release else "bend", event, 3 + 0.3 * release, note.bend.size))
-        elif note.bend:
-            spots.append(HardSpot("curl", event, 1.6, note.bend.size))
-        if note.trill is not None:
-            spots.append(HardSpot("trill", event, 2.4))
-        if note.grace and len(struck(event)) > 1:
-            spots.append(HardSpot("grip in motion", event, 2.0))
-    return spots
+def _spot(study: Study, event: Event, moment: Moment) -> HardSpot:
+    kind = _NAMES.get(moment.asks) or (_bend if moment.asks is Asks.BEND else _two_at_once)(study, event)
+    return HardSpot(kind, event, moment.share, moment.frets)
 
 
-def _between(study: Study, before: Event, event: Event) -> list[HardSpot]:
-    if all(n.fret == 0 for n in (*before.notes, *event.notes)):
-        return []
-    shift = abs(event.hand - before.hand)
-    time = seconds(event.onset - before.onset, study.tempo_bpm)
-    if shift < FAR_FRETS or time > 1.5:
-        return []
-    return [HardSpot("shift", event, 2.0 + shift / 4 + max(0.0, 0.8 - time), shift)]
+_NAMES = {Asks.REACH: "reach", Asks.SHIFT: "shift", Asks.HOP: "hop", Asks.QUICK: "fast"}
 
 
-def _fast(study: Study, events: list[Event]) -> list[HardSpot]:
-    spots = []
-    for a, _, c in zip(events, events[1:], events[2:], strict=False):
-        span = seconds(c.onset - a.onset, study.tempo_bpm)
-        rate = 2 / span if span else 0.0
-        if rate > FAST_NOTES_A_SECOND:
-            spots.append(HardSpot("fast", a, 1.4 + rate / 3, rate))
-    return spots
+def _two_at_once(study: Study, event: Event) -> str:
+    if study.slots[event.slot].kind is SlotKind.LICK:
+        return "double stop"
+    return "moving grip" if any(n.grace for n in event.notes) else "grip"
+
+
+def _bend(study: Study, event: Event) -> str:
+    bend = next(n.bend for n in event.notes if n.bend)
+    if bend.kind in (BendKind.PRE_BEND, BendKind.PRE_BEND_RELEASE):
+        return "pre-bend"
+    if len(struck(event)) > 1:
+        return "double bend"
+    if bend.size < 2:
+        return "curl"
+    return "release" if bend.kind is BendKind.BEND_RELEASE else "bend"
 
 
 def technique_counts(study: Study) -> dict[str, int]:

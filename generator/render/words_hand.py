@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from generator.render import words_facts as facts
 from generator.render.words_facts import HandFacts, HardSpot
-from generator.render.words_terms import FINGERS, Voice, bar_text, number, ordinal, signs
+from generator.render.words_terms import FINGERS, Voice, bar_text, ordinal, signs
 from generator.rhythm import TICKS_PER_BEAT
 from generator.study import Event, Phrase, SlotKind, Study
 
@@ -48,22 +50,34 @@ WATCH: dict[str, tuple[str, ...]] = {
     ),
     "double bend": ("In {bar} only one of the two strings may move while you bend to fret {target}.",),
     "curl": ("The curl in {bar} is less than a half step.", "Do not turn the curl of {bar} into a bend."),
-    "stretch": (
-        "The grip in {bar} spans {frets} frets: outer fingers first, and leave it out if it hurts.",
-        "Mind the stretch in {bar}, thumb low behind the neck.",
+    "grip": (
+        "The grip in {bar} goes from fret {from} to {to}: outer fingers first, and leave it out if it hurts.",
+        "Mind the stretch in {bar}, frets {from} to {to}, thumb low behind the neck.",
+    ),
+    "moving grip": (
+        "The grip in {bar} moves as it sounds: keep the pressure on, or it dies.",
+        "In {bar} one stroke must last through the change of fret.",
+    ),
+    "double stop": (
+        "Set both fingers of the double stop in {bar}, frets {from} and {to}, before you strike.",
+        "Find the double stop of {bar} without the right hand first, frets {from} and {to}.",
+    ),
+    "reach": (
+        "In {bar} the fingers part from fret {from} to {to}: thumb low behind the neck, and no force.",
+        "Open the hand for the way from fret {from} to {to} in {bar}, and leave it out if it hurts.",
+        "Put both fingers down together to learn the reach of {bar}, frets {from} and {to}.",
     ),
     "shift": (
-        "Mind the jump of {frets} frets in {bar}: look at the new fret before you leave the old.",
-        "Prepare the move of {frets} frets in {bar}; the eye goes first.",
+        "The hand has little time from fret {from} to {to} in {bar}: look at the new fret before you leave the old.",
+        "Prepare the hand's way from fret {from} to {to} in {bar}; the eye goes first.",
+    ),
+    "hop": (
+        "In {bar} one finger goes from fret {from} to {to} by itself while the hand stays.",
+        "Keep the finger light on its way from fret {from} to {to} in {bar}, and the hand where it is.",
     ),
     "fast": (
         "The quick notes in {bar} want half the tempo until they are even.",
         "Practise the quick notes in {bar} alone, slow and even.",
-    ),
-    "trill": ("Keep the trill in {bar} loose, and stop it in time.",),
-    "grip in motion": (
-        "The grip in {bar} moves as it sounds: keep the pressure on, or it dies.",
-        "In {bar} one stroke must last through the change of fret.",
     ),
     "late": (
         "Count the silence: the lick in {bar} comes in off the beat.",
@@ -128,24 +142,29 @@ def hand_sentence(study: Study, phrase: Phrase, previous: int | None, voice: Voi
 # --- what to watch
 
 
-def watch_sentence(study: Study, phrase: Phrase, said: set[str], voice: Voice) -> tuple[str, str]:
-    """The kind of the hard moment and its sentence; a kind already said gives way to a near second."""
-    spots = facts.hard_spots(study, phrase)
-    spots.sort(key=lambda s: (-(s.score - (1.5 if s.kind in said else 0.0)), s.event.onset))
+def watch_sentence(
+    study: Study, phrase: Phrase, spots: Sequence[HardSpot] | None, said: set[str], voice: Voice
+) -> tuple[str, str]:
+    """The kind of the hard moment and its sentence, of a study's hard moments, hardest first.
+
+    The hardest of the study is said in its phrase; elsewhere a kind that was not said, and is not its, goes first.
+    """
+    slots = {s.number for s in study.slots_of(phrase.number)}
+    mine = [s for s in spots or () if s.event.slot in slots]
+    hardest = spots[0] if spots else None
+    known = said | ({hardest.kind} if hardest else set())
+    fresh = mine if hardest in mine else [s for s in mine if s.kind not in known]
     late = _late_lick(study, phrase)
-    if (
-        late is not None
-        and "late" not in said
-        and not any(s.kind not in said or s.score > 3 for s in spots[:1])
-    ):
+    if late is not None and "late" not in said and not fresh:
         return "late", voice.pick(WATCH["late"]).format(bar=bar_text(late.onset))
-    if spots:
-        return spots[0].kind, voice.pick(WATCH[spots[0].kind]).format(**_watch_words(spots[0]))
-    return ("", "") if "plain" in said else ("plain", voice.pick(WATCH["plain"]))
+    if mine:
+        spot = (fresh or mine)[0]
+        return spot.kind, voice.pick(WATCH[spot.kind]).format(**_watch_words(spot))
+    return ("", "") if spots is None or "plain" in said else ("plain", voice.pick(WATCH["plain"]))
 
 
 def _watch_words(spot: HardSpot) -> dict[str, str]:
-    words = {"bar": bar_text(spot.event.onset), "frets": number(round(spot.amount))}
+    words = {"bar": bar_text(spot.event.onset), "from": str(spot.frets[0]), "to": str(spot.frets[1])}
     bent = next((n for n in spot.event.notes if n.bend), None)
     if bent is not None and bent.bend is not None:
         words["target"] = str(bent.fret + bent.bend.size // 2)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -25,6 +26,8 @@ KeyPath = tuple[str, ...]
 MAX_BYTES = 512 * 1024
 MAX_INCLUDES = 64
 MAX_FILES = 256
+#: Folders above a study's or a series' own in which a rule file is looked for that it names.
+MAX_ABOVE = 3
 #: What is merged after a style, each kind from its own folder of shipped files.
 LAST_FOLDERS = {"level": "levels", "hand": "hands", "strings": "strings", "neck": "necks"}
 #: Options that set one key of a table.
@@ -94,10 +97,37 @@ class Book:
         return Source(self.name, ".".join(path))
 
 
-def locate(reference: str, beside: Path | None = None) -> Path:
+def _places(home: str) -> list[Path]:
+    """Where a rule file of the user's own is looked for: beside the file that names it, above it, here."""
+    here = Path()
+    if not home:
+        return [here]
+    folder = Path(os.path.abspath(home))
+    return [folder, *folder.parents[:MAX_ABOVE], here]
+
+
+def _own(reference: str, home: str) -> Path | None:
+    """The rule file of the user's own that a reference means, as named from where one stands."""
+    for folder in _places(home):
+        path = Path(os.path.normpath(folder / reference))
+        if path.is_file():
+            return Path(reference) if Path(reference).is_absolute() else Path(os.path.relpath(path))
+    return None
+
+
+def _looked(reference: str, home: str) -> str:
+    """Says where a rule file was looked for, when that was in more than one place."""
+    if not home or Path(reference).is_absolute():
+        return ""
+    *folders, _ = _places(home)
+    return f" in {', '.join(map(str, folders))} or where you are"
+
+
+def locate(reference: str, beside: Path | None = None, home: str = "") -> Path:
     """The file a style, an include or a path means; raises RuleFileError naming the nearest there are.
 
-    An include (``beside`` given) must lie under the shipped rules or under the including file's folder.
+    An include (``beside`` given) must lie under the shipped rules or under the including file's folder. ``home``
+    is the folder of the study or series that names the file.
     """
     root = shipped_rules()
     if beside is None:
@@ -106,14 +136,13 @@ def locate(reference: str, beside: Path | None = None) -> Path:
             path = root / f"{reference}.toml"
             if path.is_file():
                 return path
-            if not Path(reference).is_file():
+            if _own(reference, home) is None:
                 raise RuleFileError([f"unknown style {reference!r}: {nearest(reference, style_names())}"])
-        path = Path(reference)
-        if not path.is_file():
-            raise RuleFileError(
-                [f"{reference}: no such rule file; the shipped styles are {', '.join(style_names())}"]
-            )
-        return path
+        own = _own(reference, home)
+        if own is None:
+            shipped = f"the shipped styles are {', '.join(style_names())}"
+            raise RuleFileError([f"{reference}: no such rule file{_looked(reference, home)}; {shipped}"])
+        return own
     if not reference.isprintable():
         raise RuleFileError([f"{beside.name}: include: {reference!r} is no file's name"])
     relative = Path(reference if reference.endswith(".toml") else reference + ".toml")
@@ -142,9 +171,14 @@ def shipped_titles() -> dict[str, list[tuple[str, str]]]:
         rows = []
         for name in _names(root / folder):
             data, _ = _read(root / folder / f"{name}.toml")
-            rows.append((prefix + name, " ".join(str(data.get("about", "")).split(".")[0].split())))
+            rows.append((prefix + name, _first_sentence(str(data.get("about", "")))))
         found[heading] = rows
     return found
+
+
+def _first_sentence(about: str) -> str:
+    """What a listing says of a file; signs that are explained may hold a stop, and so may names of files."""
+    return re.split(r"\.(?:\s|$)", " ".join(about.split()))[0]
 
 
 def check_file(reference: str) -> list[str]:
@@ -156,14 +190,20 @@ def check_file(reference: str) -> list[str]:
     return mistakes(book, partial=True) if "study" not in book.data else mistakes(gather(reference))
 
 
+def _is_shipped(path: Path) -> bool:
+    return path.resolve().is_relative_to(shipped_rules().resolve())
+
+
 def _label(path: Path) -> str:
+    """What messages call a rule file: a shipped one by its name, another by the way to it."""
     root = shipped_rules().resolve()
-    resolved = path.resolve()
-    return resolved.relative_to(root).as_posix() if resolved.is_relative_to(root) else path.as_posix()
+    return path.resolve().relative_to(root).as_posix() if _is_shipped(path) else path.as_posix()
 
 
-def _read(path: Path) -> tuple[dict[str, Any], RuleDigest]:
+def _read(path: Path, said: str = "") -> tuple[dict[str, Any], RuleDigest]:
+    """A rule file's data and its digest, under the name ``said`` unless it is a shipped one."""
     label = _label(path)
+    name = label if not said or _is_shipped(path) else said
     try:
         raw = path.read_bytes()
     except OSError as error:
@@ -172,7 +212,7 @@ def _read(path: Path) -> tuple[dict[str, Any], RuleDigest]:
         data = parsed(raw, MAX_BYTES)
     except ValueError as error:
         raise RuleFileError([f"{label}: {error}"]) from None
-    return data, RuleDigest(label, hashlib.sha256(raw).hexdigest())
+    return data, RuleDigest(name, hashlib.sha256(raw).hexdigest())
 
 
 def _merge(
@@ -208,27 +248,31 @@ def _copy(value: Any, label: str, origin: dict[KeyPath, str], at: KeyPath) -> An
     return value
 
 
-def _gather(path: Path, trail: tuple[Path, ...]) -> Iterator[tuple[str, dict[str, Any], RuleDigest]]:
-    """The included files of a file, then the file itself."""
+def _gather(
+    path: Path, trail: tuple[Path, ...], said: str = ""
+) -> Iterator[tuple[str, dict[str, Any], RuleDigest]]:
+    """The included files of a file, then the file itself; ``said`` is what a study file calls it."""
     resolved = path.resolve()
     if resolved in trail:
         circle = " includes ".join(_label(p) for p in (*trail[trail.index(resolved) :], resolved))
         raise RuleFileError([f"includes go in a circle: {circle}"])
     if len(trail) > MAX_INCLUDES:
         raise RuleFileError([f"{_label(path)}: includes nest deeper than {MAX_INCLUDES}"])
-    data, digest = _read(path)
+    data, digest = _read(path, said)
     includes = data.get("include", [])
     if not isinstance(includes, list) or not all(isinstance(i, str) for i in includes):
-        raise RuleFileError([f"{digest.name}: include: must be a list of rule file names"])
+        raise RuleFileError([f"{_label(path)}: include: must be a list of rule file names"])
     for reference in includes:
-        yield from _gather(locate(reference, beside=path), (*trail, resolved))
-    yield digest.name, data, digest
+        included = locate(reference, beside=path)
+        name = os.path.relpath(included, resolved.parent)
+        yield from _gather(included, (*trail, resolved), (Path(digest.name).parent / name).as_posix())
+    yield _label(path), data, digest
 
 
 _Merged = tuple[str, dict[str, Any], RuleDigest | None]
 
 
-def _last(kind: str, value: str) -> list[_Merged]:
+def _last(kind: str, value: str, home: str = "") -> list[_Merged]:
     """What an option merges last: a shipped file's name or a path for a folder's kind, or one key's value."""
     if kind in LAST_KEYS:
         table, key = LAST_KEYS[kind]
@@ -238,21 +282,37 @@ def _last(kind: str, value: str) -> list[_Merged]:
     names = last_names(kind)
     if value in names:
         return list(_gather(shipped_rules() / LAST_FOLDERS[kind] / f"{value}.toml", ()))
-    if kind == "level" or not Path(value).is_file():
-        raise RuleFileError([f"unknown {kind} {value!r}: {nearest(value, names)}"])
-    return list(_gather(Path(value), ()))
+    own = None if kind == "level" else _own(value, home)
+    if own is None:
+        looked = f"no such file{_looked(value, home)}; " if home and value.endswith(".toml") else ""
+        raise RuleFileError([f"unknown {kind} {value!r}: {looked}{nearest(value, names)}"])
+    return list(_gather(own, (), _said(value)))
 
 
-def gather(style: str, level: str | None = None, files_only: bool = False, options: Options = ()) -> Book:
+def _said(reference: str) -> str:
+    """A rule file's name as a study file keeps it: as it was asked for, wherever one stands."""
+    return Path(reference).as_posix()
+
+
+def gather(
+    style: str,
+    level: str | None = None,
+    files_only: bool = False,
+    options: Options = (),
+    home: str = "",
+    style_home: str | None = None,
+) -> Book:
     """Reads a style (a shipped name or a path) with its includes, a level and options, and merges them.
 
     The level comes after the parts and before the first style, so that what a style says itself holds at every level.
-    With ``files_only`` nothing is added to the file. ``options`` are pairs such as ("hand", "small").
+    With ``files_only`` nothing is added to the file. ``options`` are pairs such as ("hand", "small"). ``home`` is the
+    folder of the study or series that names them, "" when they are named from where one stands; ``style_home`` that
+    of the style, where it is another.
 
     Raises RuleFileError for what cannot be read or found. Nothing is checked for sense yet.
     """
-    main = locate(style)
-    files: list[_Merged] = list(islice(_gather(main, ()), MAX_FILES + 1))
+    main = locate(style, home=home if style_home is None else style_home)
+    files: list[_Merged] = list(islice(_gather(main, (), _said(style)), MAX_FILES + 1))
     if len(files) > MAX_FILES:
         raise RuleFileError([f"{_label(main)}: includes come to more than {MAX_FILES} files"])
     main_data = files[-1][1]
@@ -263,7 +323,7 @@ def gather(style: str, level: str | None = None, files_only: bool = False, optio
         first = next(styles, len(files) - 1)
         files[first:first] = _last("level", chosen)
     for kind, value in options:
-        files += _last(kind, value)
+        files += _last(kind, value, home)
     data: dict[str, Any] = {}
     origin: dict[KeyPath, str] = {}
     digests: dict[str, RuleDigest] = {}

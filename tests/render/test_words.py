@@ -10,7 +10,9 @@ import pytest
 from hypothesis import Phase, given, settings
 from music21 import interval
 
+from generator.compose import lead_of, write
 from generator.harmony import Chord, Key, chord_in_key, semitones
+from generator.judge.effort import Asks, report
 from generator.render.words import (
     CAUTIONS,
     PhraseWords,
@@ -21,10 +23,11 @@ from generator.render.words import (
     study_words,
     tempo_words,
 )
-from generator.render.words_facts import lick_facts
+from generator.render.words_facts import hard_spots, lick_facts
+from generator.render.words_hand import watch_sentence
 from generator.render.words_spoken import chord_words
-from generator.render.words_terms import DEGREE_WORDS, STEPS, beat_text, beats, near_beat
-from generator.study import Event, Note, Slot, SlotKind, Study
+from generator.render.words_terms import DEGREE_WORDS, STEPS, Voice, beat_text, beats, near_beat
+from generator.study import Brief, Event, Note, Slot, SlotKind, Study
 from tests.render.any_study import KEYS, WRITTEN, studies
 from tests.studies import BAR, tour
 
@@ -375,6 +378,49 @@ def test_a_phrase_keeps_its_parts_apart() -> None:
 
 def test_the_hard_moment_of_the_tour_is_its_pre_bend() -> None:
     assert "bar 3" in phrase_words(tour("A"))[0].watch
+
+
+@pytest.mark.parametrize(
+    "brief",
+    [
+        *(Brief("slow-shuffle", "A", seed) for seed in (2, 3, 4, 7)),
+        Brief("rhumba", "G", 1, level="first-year"),
+        Brief("minor-slow", "D", 12, level="fluent", options=(("hand", "small"), ("strings", "regular"))),
+    ],
+)
+def test_the_hardest_moment_of_the_words_is_that_of_the_effort(brief: Brief) -> None:
+    study = write(brief)
+    hardest = report(study, lead_of(study)).whole.hardest
+    assert hardest is not None
+    bar = hardest.tick // BAR
+    said = {words.watch for words in phrase_words(study)}
+    (there,) = (p for p in phrase_words(study) if p.first_bar <= bar <= p.last_bar)
+    assert f"bar {bar + 1}" in there.watch
+    if hardest.asks is not Asks.BEND and hardest.asks is not Asks.QUICK:
+        low, high = hardest.frets
+        assert re.search(rf"{low} (to|and) {high}", there.watch)
+    assert len(said) == len(study.phrases)
+
+
+def test_every_hard_moment_has_a_sentence_that_names_its_bar() -> None:
+    study = tour("A", repeats=3)
+    spots = hard_spots(study)
+    assert spots
+    assert [s.score for s in spots] == sorted((s.score for s in spots), reverse=True)
+    for spot in spots:
+        phrase = next(p for p in study.phrases if p.number == study.slots[spot.event.slot].phrase)
+        kind, text = watch_sentence(study, phrase, [spot], set(), Voice.of(study))
+        assert kind == spot.kind
+        assert f"bar {spot.event.onset // BAR + 1}" in text
+        assert_plain_english(text)
+
+
+def test_where_nothing_can_be_measured_nothing_is_called_easy() -> None:
+    """A neck of ten strings takes no set of strings that is known."""
+    study = tour("A")
+    wide = replace(study, neck=replace(study.neck, tuning=(*study.neck.tuning, 35, 30, 25, 20)))
+    assert hard_spots(wide) is None
+    assert "hard for the fingers" not in phrase_words(wide)[0].text
 
 
 # --- the opening

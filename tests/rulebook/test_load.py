@@ -22,8 +22,10 @@ from generator.rulebook.load import (
     mistakes,
     part_names,
     shipped_rules,
+    shipped_titles,
     style_names,
 )
+from generator.rulebook.schema import RuleFile
 
 FROM_SLOW = 'include = ["slow-shuffle"]\n'
 
@@ -58,6 +60,34 @@ def test_every_shipped_style_and_part_has_no_mistakes(name: str) -> None:
 @pytest.mark.parametrize("style", style_names())
 def test_every_style_is_sound_at_every_level(style: str, level: str) -> None:
     assert mistakes(gather(style, level)) == []
+
+
+def test_each_shipped_file_is_listed_with_the_first_sentence_of_what_it_is_about() -> None:
+    parts = dict(shipped_titles()["parts"])
+    assert parts["parts/comping"] == "What the comping answers, as rows of signs, each an eighth"
+    assert parts["parts/comping-straight"].endswith("the signs are those of parts/comping.toml")
+    assert parts["parts/cells"] == "A lick is a figure of two to four beats and a way home"
+    for heading, rows in shipped_titles().items():
+        for name, about in rows:
+            assert 10 < len(about) < 130, (heading, name)
+
+
+def test_what_the_levels_and_the_straight_style_say_of_themselves_is_so() -> None:
+    words = {1: "One", 2: "Two", 4: "Four", 3.0: "three", 5.5: "five and a half", 9.0: "nine"}
+    grips = {"first-year": {3}, "growing": {3, 4}, "fluent": {3, 4}}
+    about = dict(shipped_titles()["levels"])
+    for name in level_names():
+        rules = RuleFile.model_validate(gather("slow-shuffle", name).data)
+        level, said = rules.level, about[name]
+        assert said.startswith(f"{words[level.windows]} window")
+        assert f" {words[level.notes_per_second]} notes a second" in said
+        known = [grip for grip in rules.grips.values() if grip.grade <= level.comping_grade]
+        assert {len(grip.degrees) for grip in known} == grips[name]
+        kinds = {quality for grip in known for quality in grip.qualities}
+        assert ("thirteenths and sharp ninths" in said) == ({"13", "7#9"} <= kinds)
+    forms = " ".join(RuleFile.model_validate(gather("straight").data).study.form)
+    assert all(f"{change} change" in forms for change in ("quick", "slow"))
+    assert "over the quick or the slow change" in dict(shipped_titles()["styles"])["straight"]
 
 
 def test_digests_are_those_of_the_bytes_that_were_read() -> None:
@@ -222,6 +252,22 @@ def test_options_come_last_as_a_shipped_file_a_file_of_ones_own_or_one_key() -> 
     assert str(book.source("neck", "capo")) == "--capo: neck.capo"
     assert {"hands/small.toml", mine} <= {digest.name for digest in book.digests}
     assert mistakes(book) == []
+
+
+def test_a_file_named_by_another_is_looked_for_beside_it_and_in_three_folders_above() -> None:
+    mine = rule_file(FROM_SLOW)
+    hand = rule_file("[hand]\nstretch = false\n", "hand.toml")
+    for home in ("a", "a/b", "a/b/c"):
+        Path(home).mkdir()
+        book = gather(mine, options=(("hand", hand),), home=home)
+        assert {mine, hand} <= {digest.name for digest in book.digests}
+    here = Path().resolve()
+    with pytest.MonkeyPatch.context() as elsewhere:
+        Path("a/b/c/d").mkdir()
+        elsewhere.chdir("a/b")
+        said = f"unknown hand 'hand.toml': no such file in {here / 'a/b/c/d'}, "
+        with pytest.raises(RuleFileError, match=re.escape(said)):
+            gather("slow-shuffle", options=(("hand", "hand.toml"),), home="c/d")
 
 
 @pytest.mark.parametrize(
