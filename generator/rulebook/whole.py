@@ -34,7 +34,7 @@ class Fault:
 class GripRule(Named):
     """Judges what the hand holds in comping: the fault in words, or an empty string.
 
-    ``faults`` takes the notes, the chord's Roman numeral, and the grip's name when it is a named one.
+    ``fault`` takes the notes, the chord's Roman numeral, and the grip's name when it is a named one.
     """
 
     fault: Callable[[Sequence[Held], str, str | None], str]
