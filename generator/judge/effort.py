@@ -27,7 +27,6 @@ from generator.rulebook.effort import (
     Effort,
     difficulty,
     effort,
-    melody,
     same_lick,
     seconds_to_move,
     way,
@@ -160,7 +159,7 @@ def _bend(lead: Lead, event: Event, note: Note) -> Iterator[Moment]:
 def _spreads(study: Study, lead: Lead, before: Event | None, event: Event) -> Iterator[Moment]:
     pairs = list(combinations(event.notes, 2))
     if before is not None and same_lick(study, before, event) and before.hand == event.hand:
-        pairs.append((melody(before), melody(event)))
+        pairs.append((before.melody, event.melody))
     for a, b in pairs:
         low, high = sorted((a, b), key=lambda n: n.finger)
         if not low.finger or low.finger == high.finger or low.fret == high.fret:
@@ -180,7 +179,7 @@ def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     if float(shift_mm(lead.neck, start, end)) > 0:
         free_s = max(seconds_to_move(study, a, b), 0.01)
         speed = float(shift_speed_mm_s(lead.hand, lead.neck, start, end, free_s))
-        mover = "the hand" if (start, end) == (a.hand, b.hand) else f"finger {melody(b).finger}"
+        mover = "the hand" if (start, end) == (a.hand, b.hand) else f"finger {b.melody.finger}"
         what = f"{mover} goes from fret {start} to {end}"
         if isfinite(speed):
             yield Moment(b.onset, what, speed, lead.hand.shift_speed_mm_s, "mm/s")
@@ -190,7 +189,7 @@ def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
 
 def _quick(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     if same_lick(study, a, b):
-        technique = melody(b).technique
+        technique = b.melody.technique
         rate = 1 / seconds(b.onset - a.onset, study.tempo_bpm)
         what = f"one note after another, by {technique.value}"
         yield Moment(b.onset, what, rate, lead.hand.rate(technique.value), "notes a second")

@@ -88,10 +88,6 @@ def _with(study: Study, slot: Slot, events: Sequence[Event], found: Fingering) -
     return replace(study, events=tuple(made.get(e.id, e) for e in study.events))
 
 
-def _top(event: Event) -> Note:
-    return min(event.notes, key=lambda n: n.string)
-
-
 def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     """What another fingering of the same notes does otherwise."""
     hands = sorted({e.hand for e in after})
@@ -101,7 +97,7 @@ def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
 
 def _differences(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     for a, b in zip(before, after, strict=True):
-        x, y = _top(a), _top(b)
+        x, y = a.melody, b.melody
         told = []
         if (x.string, x.fret) != (y.string, y.fret):
             told.append(f"string {y.string} fret {y.fret} in place of string {x.string} fret {x.fret}")
@@ -134,7 +130,7 @@ def _changed(
     for k in changed:
         a, b = before[k], after[k]
         chord = study.chord(a.chord)
-        old, new = (spell(_top(e).sounding2 // 2, study.home, chord) for e in (a, b))
-        note = _top(b)
+        old, new = (spell(e.melody.sounding2 // 2, study.home, chord) for e in (a, b))
+        note = b.melody
         bent = f", bent {note.bend.size / 2:g} semitones" if note.bend else ""
         yield f"{beat_text(a.onset)}: {new} for {old} (string {note.string} fret {note.fret}{bent})"

@@ -308,7 +308,7 @@ def _run_into(study: Study, lead: Lead) -> Iterator[Fault]:
 
 
 def _melody(events: Sequence[Event]) -> list[int]:
-    upper = (min(e.notes, key=lambda n: n.string) for e in events)
+    upper = (e.melody for e in events)
     return [n.pitch + (n.bend.size // 2 if n.bend else 0) for n in upper]
 
 
