@@ -201,7 +201,7 @@ def _sheet(
         if least
         else "too few of the licks that were drawn are new, far enough apart and hard enough"
     )
-    raise CannotBeMet(f"{why}; {_try(request, goals)}")
+    raise CannotBeMet(f"{why}; {_try(goals)}")
 
 
 def _pool(
@@ -262,7 +262,7 @@ def _can(request: Request) -> bool:
     return True
 
 
-def _try(request: Request, goals: Sequence[Goal]) -> str:
+def _try(goals: Sequence[Goal]) -> str:
     fewer = "fewer goals, " if len(goals) > 1 else ""
     return f"try {fewer}a lower --times, fewer licks, another --key, --over or --level"
 

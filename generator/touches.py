@@ -139,4 +139,4 @@ def touch_of(event: Event) -> Touch:
 
 def way_of(event: Event) -> int:
     """How a lick's event is sounded from the one before: the code of the melody note's technique."""
-    return WAY_CODES[min(event.notes, key=lambda n: n.string).technique]
+    return WAY_CODES[event.melody.technique]

@@ -118,7 +118,7 @@ def _misplaced(study: Study, lead: Lead) -> Iterator[Violation]:
 def _broken(rule: Named, event: Event | None = None, amount: str = "", tick: int | None = None) -> Violation:
     if event is None:
         return Violation(rule.name, rule.sentence, str(rule.source), tick, amount=amount)
-    note = min(event.notes, key=lambda n: n.string)
+    note = event.melody
     return Violation(rule.name, rule.sentence, str(rule.source), event.onset, note.string, note.fret, amount)
 
 

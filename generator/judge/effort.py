@@ -28,7 +28,6 @@ from generator.rulebook.effort import (
     Effort,
     difficulty,
     effort,
-    melody,
     same_lick,
     seconds_to_move,
     way,
@@ -180,7 +179,7 @@ def _bend(lead: Lead, event: Event, note: Note) -> Iterator[Moment]:
 def _spreads(study: Study, lead: Lead, before: Event | None, event: Event) -> Iterator[Moment]:
     pairs = [(Asks.SPREAD, *pair) for pair in combinations(event.notes, 2)]
     if before is not None and same_lick(study, before, event) and before.hand == event.hand:
-        pairs.append((Asks.REACH, melody(before), melody(event)))
+        pairs.append((Asks.REACH, before.melody, event.melody))
     for asks, a, b in pairs:
         low, high = sorted((a, b), key=lambda n: n.finger)
         if not low.finger or low.finger == high.finger or low.fret == high.fret:
@@ -203,7 +202,7 @@ def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
         free_s = max(seconds_to_move(study, a, b), 0.01)
         speed = float(shift_speed_mm_s(lead.hand, lead.neck, start, end, free_s))
         whole = (start, end) == (a.hand, b.hand)
-        mover = "the hand" if whole else f"finger {melody(b).finger}"
+        mover = "the hand" if whole else f"finger {b.melody.finger}"
         there = (b.onset, Asks.SHIFT if whole else Asks.HOP, (start, end))
         what = f"{mover} goes from fret {start} to {end}"
         if isfinite(speed):
@@ -214,7 +213,7 @@ def _shift(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
 
 def _quick(study: Study, lead: Lead, a: Event, b: Event) -> Iterator[Moment]:
     if same_lick(study, a, b):
-        technique, frets = melody(b).technique, (melody(a).fret, melody(b).fret)
+        technique, frets = b.melody.technique, (a.melody.fret, b.melody.fret)
         rate = 1 / seconds(b.onset - a.onset, study.tempo_bpm)
         what = f"one note after another, by {technique.value}"
         yield Moment(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from generator.harmony import Key
-from generator.rhythm import Onset
+from generator.rhythm import Onset, bar_of
 from generator.rulebook.places import places
 from generator.rulebook.rule import At
 from generator.solver.fixed import plan_of
@@ -46,7 +46,7 @@ def examples_of(study: Study, name: str = "") -> tuple[Example, ...]:
         events = study.events_of(slot.number)
         if slot.kind is not SlotKind.LICK or len(events) < 2:
             continue
-        where = f"{name or study.title}, bar {events[0].onset // 48 + 1}"
+        where = f"{name or study.title}, bar {bar_of(events[0].onset) + 1}"
         found.append(_example(where, study, events, slot.role or "answer"))
     return tuple(found)
 

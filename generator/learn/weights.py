@@ -187,7 +187,7 @@ class Weights:
         """(E x len(moving) features, E fixed points) of moves."""
 
         def cost(lead: Lead) -> FloatArray:
-            costs = [p.cost(a, b, how, lead.key) for p in lead.move_preferences]
+            costs = [p.cost(a, b, how) for p in lead.move_preferences]
             return np.asarray(np.sum(costs, axis=0), float)
 
         fixed = cost(self._nought)

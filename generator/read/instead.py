@@ -54,14 +54,14 @@ def _advice(study: Study, lead: Lead, slot: Slot, whole: bool) -> Advice:
     wanted = [_wanted(e) for e in events]
     form, tempo = study.form, study.tempo_bpm
     for best in islice(fingerings(lead, wanted, form, tempo, slot.role), FINGERINGS_TRIED):
-        mended = _with(study, lead, slot, events, best)
+        mended = _with(study, slot, events, best)
         broken = check(mended, lead, whole=whole)
         if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in broken):
             return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
     found = nearest(lead, wanted, form, tempo, slot.role)
     if found is None:
         return Advice(slot, ("no lick in this rhythm keeps the rules, in any place on the neck",), study)
-    mended = _with(study, lead, slot, events, found.fingering)
+    mended = _with(study, slot, events, found.fingering)
     after = mended.events_of(slot.number)
     sentences = tuple(_changed(study, events, after, found.changed))
     same = ("the same notes keep the rules, sounded otherwise", *_differences(events, after))
@@ -76,7 +76,7 @@ def _wanted(event: Event) -> Wanted:
     return Wanted.of(onset, touch)
 
 
-def _with(study: Study, lead: Lead, slot: Slot, events: Sequence[Event], found: Fingering) -> Study:
+def _with(study: Study, slot: Slot, events: Sequence[Event], found: Fingering) -> Study:
     onsets = [Onset(e.onset, e.duration) for e in events]
     seen = places(onsets, study.form, study.home, study.grid, study.tempo_bpm, slot.role, slot.figure_notes)
     made = {}
@@ -88,10 +88,6 @@ def _with(study: Study, lead: Lead, slot: Slot, events: Sequence[Event], found: 
     return replace(study, events=tuple(made.get(e.id, e) for e in study.events))
 
 
-def _top(event: Event) -> Note:
-    return min(event.notes, key=lambda n: n.string)
-
-
 def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     """What another fingering of the same notes does otherwise."""
     hands = sorted({e.hand for e in after})
@@ -101,7 +97,7 @@ def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
 
 def _differences(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     for a, b in zip(before, after, strict=True):
-        x, y = _top(a), _top(b)
+        x, y = a.melody, b.melody
         told = []
         if (x.string, x.fret) != (y.string, y.fret):
             told.append(f"string {y.string} fret {y.fret} in place of string {x.string} fret {x.fret}")
@@ -134,7 +130,7 @@ def _changed(
     for k in changed:
         a, b = before[k], after[k]
         chord = study.chord(a.chord)
-        old, new = (spell(_top(e).sounding2 // 2, study.home, chord) for e in (a, b))
-        note = _top(b)
+        old, new = (spell(e.melody.sounding2 // 2, study.home, chord) for e in (a, b))
+        note = b.melody
         bent = f", bent {note.bend.size / 2:g} semitones" if note.bend else ""
         yield f"{beat_text(a.onset)}: {new} for {old} (string {note.string} fret {note.fret}{bent})"

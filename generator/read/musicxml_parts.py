@@ -54,7 +54,6 @@ class Measure:
     backward: int = 0
     ending: frozenset[int] = frozenset()
     ending_stops: bool = False
-    implicit: bool = False
 
     @property
     def where(self) -> str:
@@ -110,7 +109,7 @@ class _Walker:
 
     def measure(self, element: ET.Element, index: int) -> None:
         label = re.sub(r"\s+", " ", element.get("number") or str(index))[:12]
-        made = Measure(label, element, implicit=element.get("implicit") == "yes")
+        made = Measure(label, element)
         made.ending = self.open_ending
         self.part.measures.append(made)
         self.at = Fraction(0)

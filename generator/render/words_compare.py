@@ -16,6 +16,7 @@ from generator.judge.compare import Comparison, Entry, slot_name
 from generator.judge.measure_lead import LEAP
 from generator.judge.passage import Sounded
 from generator.render.words_terms import DEGREE_WORDS, counted, listed, number, ordinal
+from generator.rhythm import TICKS_PER_BAR
 
 MOST_FACTS = 3
 _IN = {"rhythm": "its rhythm", "contour": "its ups and downs", "notes": "its notes", "place": "where it lies"}
@@ -190,8 +191,8 @@ def _landing(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
 def _start(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
     if any(len(e.passage.licks) != 1 for e in (entry, *others)):
         return
-    first = entry.passage.licks[0].notes[0].onset % 48
-    if first == 0 and all(e.passage.licks[0].notes[0].onset % 48 for e in others):
+    first = entry.passage.licks[0].notes[0].onset % TICKS_PER_BAR
+    if first == 0 and all(e.passage.licks[0].notes[0].onset % TICKS_PER_BAR for e in others):
         yield Fact("start", "is the one that starts on beat one", 1.3)
 
 

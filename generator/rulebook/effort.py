@@ -23,7 +23,7 @@ from generator.rhythm import TICKS_PER_BEAT, seconds
 from generator.rulebook.lead import Lead
 from generator.rulebook.places import free_ticks
 from generator.strings import LARGEST_BEND, bend_tables
-from generator.study import Event, Note, SlotKind, Study, Technique
+from generator.study import Event, SlotKind, Study, Technique
 
 EASIEST, HARDEST = 1.0, 10.0
 RUN = 3
@@ -49,11 +49,6 @@ class Effort:
     grip_points: float = 0.0
 
 
-def melody(event: Event) -> Note:
-    """An event's highest string."""
-    return min(event.notes, key=lambda n: n.string)
-
-
 def same_lick(study: Study, a: Event, b: Event) -> bool:
     """True when two neighbouring events belong to one lick."""
     return a.slot == b.slot and study.slots[a.slot].kind is SlotKind.LICK
@@ -68,7 +63,7 @@ def seconds_to_move(study: Study, a: Event, b: Event) -> float:
 
 def way(study: Study, a: Event, b: Event) -> tuple[int, int]:
     """The frets between which the hand, or in a lick one finger by itself, goes from one event to the next."""
-    x, y = melody(a), melody(b)
+    x, y = a.melody, b.melody
     hops = same_lick(study, a, b) and x.finger == y.finger and x.finger > 0 and a.hand == b.hand
     return (x.fret, y.fret) if hops and y.technique is not Technique.SLIDE else (a.hand, b.hand)
 
@@ -83,7 +78,7 @@ def reaches_mm(study: Study, lead: Lead, before: Event | None, event: Event) -> 
     """How far fingers spread beyond rest within an event, and in a lick from the note before it."""
     pairs = list(combinations(event.notes, 2))
     if before is not None and same_lick(study, before, event) and before.hand == event.hand:
-        pairs.append((melody(before), melody(event)))
+        pairs.append((before.melody, event.melody))
     for a, b in pairs:
         yield float(reach_beyond_rest_mm(lead.hand, lead.neck, a.finger, a.fret, b.finger, b.fret))
 
@@ -118,9 +113,7 @@ def effort(study: Study, lead: Lead, slot: int | None = None) -> Effort:
     work = sum(bend_work_nmm(lead, e) for e in events)
     reach = [max(reaches_mm(study, lead, into.get(e.id), e), default=0.0) for e in events]
     crossed = [
-        float(string_crossings(melody(a).string, melody(b).string))
-        for a, b in moves
-        if same_lick(study, a, b)
+        float(string_crossings(a.melody.string, b.melody.string)) for a, b in moves if same_lick(study, a, b)
     ]
     grips = [
         float(grip_cost(lead.hand, lead.neck, [(n.string, n.fret, n.finger) for n in e.notes]))

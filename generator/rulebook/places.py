@@ -55,7 +55,6 @@ def places(
                 tempo_bpm=tempo_bpm,
                 index=i,
                 count=len(onsets),
-                rest_before=onset.tick - onsets[i - 1].tick - onsets[i - 1].duration if i else 0,
                 rest_after=onsets[i + 1].tick - end if i + 1 < len(onsets) else 0,
                 role=role,
                 in_figure=i < figure_notes,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from generator.harmony import Key, semitones
+from generator.harmony import semitones
 from generator.rulebook.degrees import BEND_SIZES, cost_table
 from generator.rulebook.rule import At, MovePreference, OnsetPreference
 from generator.touches import (
@@ -156,27 +156,27 @@ def move_preferences(lead: Lead) -> tuple[MovePreference, ...]:
     return tuple(MovePreference(n, s, lead.book.source(*path), cost) for n, s, cost, path in rows)
 
 
-def _way_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray, key: Key) -> IntArray:
+def _way_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
     tech = lead.rules.lead.techniques
     ways = np.array([tech.pluck, tech.hammer, tech.pull, tech.slide], np.int64)[how]
     struck_for_free = (how == PLUCK) & ((b.kind != NO_BEND) | b.double | (b.grace != NO_GRACE))
     return np.asarray(np.where(struck_for_free, 0, ways))
 
 
-def _pair_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray, key: Key) -> IntArray:
+def _pair_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
     table = np.zeros((12, 12), np.int64)
     for pair, points in lead.rules.lead.melody.pairs.items():
         low, _, high = pair.partition(">")
         table[semitones(low), semitones(high)] = points
-    interval = np.abs(b.enter - a.leave)
+    tonic, interval = lead.key.pitch_class, np.abs(b.enter - a.leave)
     wide = 5 * np.maximum(interval - 7, 0) + 50 * (interval > 9)
     unresolved = 40 * ((a.kind == BEND_RELEASE) & (how != PULL))
-    near = np.abs(b.enter - a.leave) <= 6
-    degrees = table[(a.leave - key.pitch_class) % 12, (b.enter - key.pitch_class) % 12]
+    near = interval <= 6
+    degrees = table[(a.leave - tonic) % 12, (b.enter - tonic) % 12]
     return np.asarray(np.where(near | (degrees > 0), degrees, 0) + wide + unresolved)
 
 
-def _crossing_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray, key: Key) -> IntArray:
+def _crossing_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
     melody = lead.rules.lead.melody
     skipped = np.maximum(np.abs(a.string - b.string) - 1, 0)
     same = (a.finger == b.finger) & (a.finger > 0) & (a.fret != b.fret) & (how != SLIDE)

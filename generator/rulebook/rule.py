@@ -38,7 +38,7 @@ class Source:
 class At:
     """An onset as the rules see it: when, how long, over which chord, where in its lick.
 
-    ``rest_before`` and ``rest_after`` are silences in ticks next to it; ``role`` is the lick's (question,
+    ``rest_after`` is the silence in ticks before the next one; ``role`` is the lick's (question,
     answer, climax, close); ``in_figure`` is true for the notes of the figure, false for the way home.
     """
 
@@ -49,7 +49,6 @@ class At:
     tempo_bpm: int
     index: int
     count: int
-    rest_before: int = 0
     rest_after: int = 0
     role: str = ""
     in_figure: bool = False
@@ -137,9 +136,9 @@ class JoinRule(Named):
 
 @dataclass(frozen=True)
 class MovePreference(Named):
-    """Costs moves row by row. ``key_degrees`` costs need the key and get it when the rules are made."""
+    """Costs moves row by row."""
 
-    cost: Callable[[TouchTable, TouchTable, IntArray, Key], IntArray]
+    cost: Callable[[TouchTable, TouchTable, IntArray], IntArray]
 
 
 @dataclass(frozen=True)

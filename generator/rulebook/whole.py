@@ -35,7 +35,7 @@ class Fault:
 class GripRule(Named):
     """Judges what the hand holds in comping: the fault in words, or an empty string.
 
-    ``faults`` takes the notes, the chord's Roman numeral, and the grip's name when it is a named one.
+    ``fault`` takes the notes, the chord's Roman numeral, and the grip's name when it is a named one.
     """
 
     fault: Callable[[Sequence[Held], str, str | None], str]
@@ -310,7 +310,7 @@ def _run_into(study: Study, lead: Lead) -> Iterator[Fault]:
 
 
 def _melody(events: Sequence[Event]) -> list[int]:
-    upper = (min(e.notes, key=lambda n: n.string) for e in events)
+    upper = (e.melody for e in events)
     return [n.pitch + (n.bend.size // 2 if n.bend else 0) for n in upper]
 
 

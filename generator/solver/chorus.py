@@ -15,6 +15,7 @@ import numpy as np
 from numpy.random import Generator
 
 from generator.figures import Avoid
+from generator.rhythm import bar_of
 from generator.rulebook.lead import Lead
 from generator.rulebook.rule import FORBIDDEN, Line
 from generator.solver.bounds import look_at_the_clock
@@ -212,7 +213,7 @@ class Chorus:
 
     def name(self, item: LickPlan | CompPlan) -> str:
         """A slot as a reader finds it."""
-        bar = item.start // 48 + 1
+        bar = bar_of(item.start) + 1
         what = (
             f"lick {item.number + 1} ({item.letter})"
             if isinstance(item, LickPlan)

@@ -168,7 +168,7 @@ def _edges(lead: Lead, table: TouchTable, way: int) -> Arrays:
     for rule in lead.move_rules:
         allowed &= rule.allows(a, b, how)
     a, b, how = a.take(allowed), b.take(allowed), how[allowed]
-    cost = sum((p.cost(a, b, how, lead.key) for p in lead.move_preferences), np.zeros(len(how), np.int64))
+    cost = sum((p.cost(a, b, how) for p in lead.move_preferences), np.zeros(len(how), np.int64))
     needs = np.zeros(len(how))
     for time_rule in lead.time_rules:
         needs = np.maximum(needs, time_rule.needs(a, b, how))

@@ -97,9 +97,7 @@ def test_the_best_fingering_is_the_shortest_way_through_a_layered_graph():
                     how = np.array([way])
                     good = all(r.allows(row_a, row_b, how)[0] for r in rules.move_rules)
                     if good and all(r.needs(row_a, row_b, how)[0] <= gap + 1e-9 for r in rules.time_rules):
-                        ways.append(
-                            sum(int(p.cost(row_a, row_b, how, rules.key)[0]) for p in rules.move_preferences)
-                        )
+                        ways.append(sum(int(p.cost(row_a, row_b, how)[0]) for p in rules.move_preferences))
                 if ways:
                     graph.add_edge((i, a), (k, b), weight=min(ways) + cost + 1000)
     for i, touch, _, _ in layers[-1]:
