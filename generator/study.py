@@ -359,7 +359,9 @@ def from_json(text: str | bytes) -> Study:
     try:
         data = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise StudyFileError([f"not JSON: {error}"]) from None
+        raise StudyFileError(
+            [f"not JSON: {error}; a study is the study.json of its folder, rule files are for `rules check`"]
+        ) from None
     if not isinstance(data, dict) or "schema_version" not in data:
         raise StudyFileError(["not a study: no schema_version in it"])
     try:

@@ -94,7 +94,7 @@ def _bend_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:
         by_size[size] = cost.get(name, 0)
     release = cost.get("bend-release", 0) * (t.kind == BEND_RELEASE)
     pre = cost.get("pre-bend-release", 0) * (t.kind == PRE_BEND_RELEASE)
-    held = np.where((t.bend == 4) & (t.kind == BEND) & (at.duration >= 8), 6, 0)
+    held = np.where((t.bend == 4) & (t.kind == BEND) & (at.duration >= 8), lead.rules.lead.bends.held, 0)
     said = _role_points(lead, at, "bend") * t.bent
     return np.asarray(by_size[t.bend] + release + pre - held + said)
 
@@ -121,7 +121,7 @@ def _place_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:
     for number, points in melody.finger.items():
         fingers[int(number)] = points
     stretched = (t.fret > 0) & ((t.fret < t.hand) | (t.fret > t.hand + 3))
-    return np.asarray(strings[t.string] + fingers[t.finger] + 12 * stretched)
+    return np.asarray(strings[t.string] + fingers[t.finger] + melody.stretched * stretched)
 
 
 def _figure_cost(lead: Lead, t: TouchTable, at: At) -> IntArray:
@@ -169,8 +169,9 @@ def _pair_cost(lead: Lead, a: TouchTable, b: TouchTable, how: IntArray) -> IntAr
         low, _, high = pair.partition(">")
         table[semitones(low), semitones(high)] = points
     tonic, interval = lead.key.pitch_class, np.abs(b.enter - a.leave)
-    wide = 5 * np.maximum(interval - 7, 0) + 50 * (interval > 9)
-    unresolved = 40 * ((a.kind == BEND_RELEASE) & (how != PULL))
+    melody = lead.rules.lead.melody
+    wide = melody.wide_semitone * np.maximum(interval - 7, 0) + melody.very_wide * (interval > 9)
+    unresolved = melody.unresolved_release * ((a.kind == BEND_RELEASE) & (how != PULL))
     near = interval <= 6
     degrees = table[(a.leave - tonic) % 12, (b.enter - tonic) % 12]
     return np.asarray(np.where(near | (degrees > 0), degrees, 0) + wide + unresolved)

@@ -241,6 +241,7 @@ class BendsTable(Table):
     most_per_study: int = Field(ge=0, le=30)
     least_per_study: int = Field(default=0, ge=0, le=6)
     cost: dict[Literal["quarter", "half", "whole", "bend-release", "pre-bend-release"], Points]
+    held: Points = 0
 
 
 class TechniquesTable(Table):
@@ -297,9 +298,13 @@ class MelodyTable(Table):
     string_skip: Points
     string: dict[Literal["1", "2", "3", "4", "5", "6", "7"], Points]
     finger: dict[Literal["1", "2", "3", "4"], Points]
+    stretched: Points
     same_finger: Points
     other_finger: Points
     hand_fret: Points
+    wide_semitone: Points
+    very_wide: Points
+    unresolved_release: Points
     pairs: dict[str, Points]
     up_after_peak: dict[Role, Points]
     down_before_peak: Points
