@@ -7,7 +7,7 @@ windows and quotes: whatever can be seen in the notes is taken from the notes.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -120,10 +120,20 @@ class CompFacts:
 
 @dataclass(frozen=True)
 class HandFacts:
-    """Where the hand is: the fret under the index finger, and the lowest tonic in reach (string, fret)."""
+    """A place that licks are played from: the fret under the index finger, the lowest tonic in reach (string, fret).
+
+    ``event`` is the first one there, ``licks`` how many licks are played there at least in part. ``came_from``
+    is the place of the lick event before, None before the first; ``way`` is 1 up or -1 down the neck from
+    there, 0 when it is not so from what was played last; ``left`` tells that the comping in between was elsewhere.
+    """
 
     fret: int
     root: tuple[int, int] | None
+    event: Event
+    licks: int
+    came_from: int | None
+    way: int
+    left: bool
 
 
 @dataclass(frozen=True)
@@ -337,22 +347,44 @@ def _shape(events: tuple[Event, ...]) -> list[tuple[int, bool]]:
 
 
 def hand_facts(study: Study, phrase: Phrase) -> tuple[HandFacts, ...]:
-    """The places the hand plays its licks from in a phrase, the one held longest first.
+    """The places the hand plays its licks from in a phrase, in order: a new one wherever it changes.
 
-    Places one fret apart count as one. The grips of the comping have places of their own, and count only
-    where a phrase has no lick.
+    The grips of the comping have places of their own (``grip_frets``).
     """
-    slots = study.slots_of(phrase.number)
-    licks = {s.number for s in slots if s.kind is SlotKind.LICK}
-    events = [e for e in study.events if e.slot in licks]
-    if not events:
-        events = [e for e in study.events if e.slot in {s.number for s in slots}]
-    spent: dict[int, int] = defaultdict(int)
-    for event in events:
-        near = next((h for h in spent if abs(h - event.hand) <= 1), event.hand)
-        spent[near] += event.duration
-    order = sorted(spent, key=lambda h: (-spent[h], h))
-    return tuple(HandFacts(h, _root_near(study, h)) for h in order)
+    kinds = {s.number: s.kind for s in study.slots}
+    mine = {s.number for s in study.slots_of(phrase.number)}
+    found: list[HandFacts] = []
+    slots: set[int] = set()
+    last: Event | None = None
+    between: list[int] = []
+    for event in study.events:
+        if kinds.get(event.slot) is not SlotKind.LICK:
+            between += [event.hand] if any(n.fret for n in event.notes) else []
+            continue
+        if event.slot in mine:
+            if not found or event.hand != found[-1].fret:
+                slots = set()
+                found.append(_place(study, event, last, between))
+            slots.add(event.slot)
+            found[-1] = replace(found[-1], licks=len(slots))
+        last, between = event, []
+    return tuple(found)
+
+
+def _place(study: Study, event: Event, last: Event | None, between: list[int]) -> HandFacts:
+    fret, root = event.hand, _root_near(study, event.hand)
+    if last is None:
+        return HandFacts(fret, root, event, 0, None, 0, left=False)
+    ways = {(fret > hand) - (fret < hand) for hand in (last.hand, *between[-1:])}
+    way = ways.pop() if len(ways) == 1 else 0
+    return HandFacts(fret, root, event, 0, last.hand, way, left=any(hand != fret for hand in between))
+
+
+def grip_frets(study: Study, phrase: Phrase) -> tuple[int, int] | None:
+    """The lowest and the highest place of the hand in a phrase's comping; None where no fret is pressed."""
+    comps = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.COMP}
+    hands = [e.hand for e in study.events if e.slot in comps and any(n.fret for n in e.notes)]
+    return (min(hands), max(hands)) if hands else None
 
 
 def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
@@ -363,12 +395,6 @@ def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
             if study.neck.pitch(string, fret) % 12 == study.home.pitch_class:
                 return string, fret
     return None
-
-
-def first_event_at(study: Study, phrase: Phrase, hand: int) -> Event | None:
-    """The first lick event of a phrase that is played from (about) that place."""
-    slots = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.LICK}
-    return next((e for e in study.events if e.slot in slots and abs(e.hand - hand) <= 1), None)
 
 
 # --- what is hard

@@ -192,6 +192,8 @@ def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
         text = _move(move, before, voice, lands=move.event is lick.landing)
         if text not in texts:
             texts.append(text)
+    if not texts and lick.moves:
+        return landing
     if not texts:
         texts = [voice.pick(PLAIN_MOVES).format(count=number(len(lick.events)))]
     peak_event, peak = lick.peak

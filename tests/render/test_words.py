@@ -208,8 +208,8 @@ def test_a_bass_walk_is_told_by_its_notes_and_where_it_goes() -> None:
 
 
 def test_the_hand_and_its_root_are_told_first() -> None:
-    assert "fifth fret, with the root A under it on string 6." in phrase_words(tour("A"))[0].hand
-    assert "with the root E under it on string 6." in phrase_words(tour("E"))[0].hand
+    assert "fifth fret, with the root A under it on string 6" in phrase_words(tour("A"))[0].hand
+    assert "with the root E under it on string 6" in phrase_words(tour("E"))[0].hand
 
 
 def test_open_position_finds_the_root_on_the_open_string() -> None:

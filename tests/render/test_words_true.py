@@ -1,0 +1,105 @@
+"""What the words say of a study is so in its notes: places of the hand, reasons, bars, climaxes, in many studies."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import groupby, pairwise
+
+import pytest
+
+from generator.compose import write
+from generator.render.words import phrase_words, study_words
+from generator.render.words_terms import ORDINALS
+from generator.rhythm import TICKS_PER_BAR
+from generator.study import Brief, Event, Phrase, SlotKind, Study
+
+#: Style, key, seed, level: several of each, among them studies whose licks lie at two places.
+CASES = (
+    ("eight-bar", "G", 2, None), ("eight-bar", "E", 3, "fluent"), ("two-chorus", "A", 6, None),
+    ("two-chorus", "C", 4, None), ("slow-shuffle", "A", 7, None), ("slow-shuffle", "A", 31, None),
+    ("slow-shuffle", "A", 32, None), ("slow-shuffle", "A", 33, None), ("slow-shuffle", "E", 21, "first-year"),
+    ("slow-shuffle", "Bb", 5, "fluent"), ("minor-slow", "A", 42, None), ("minor-slow", "D", 12, "first-year"),
+    ("sixteen-bar", "F", 8, None), ("sixteen-bar", "E", 2, None), ("quick-shuffle", "E", 3, None),
+    ("quick-shuffle", "C", 4, "fluent"), ("rhumba", "C", 4, None), ("rhumba", "F", 3, None),
+    ("straight", "A", 1, None), ("straight", "D", 9, "fluent"),
+)  # fmt: skip
+STUDIES = pytest.mark.parametrize("case", CASES, ids=lambda c: "-".join(map(str, c)))
+ORDINAL = re.compile(r"\bthe (" + "|".join(sorted(ORDINALS[1:], key=len, reverse=True)) + r")\b")
+
+
+@cache
+def study_of(case: tuple[str, str, int, str | None]) -> Study:
+    style, key, seed, level = case
+    return write(Brief(style, key, seed, level=level))
+
+
+def kind_of(study: Study, event: Event) -> SlotKind:
+    return study.slots[event.slot].kind
+
+
+def places(study: Study, phrase: Phrase) -> list[tuple[int, str]]:
+    """The places of a phrase's licks, in order, each with the bar in which it is taken."""
+    numbers = {s.number for s in study.slots_of(phrase.number)}
+    licks = [e for e in study.events if e.slot in numbers and kind_of(study, e) is SlotKind.LICK]
+    runs = [next(run) for _, run in groupby(licks, key=lambda e: e.hand)]
+    return [(e.hand, f"bar {e.onset // TICKS_PER_BAR + 1}") for e in runs]
+
+
+@STUDIES
+def test_the_places_told_for_a_phrase_are_those_of_its_licks_in_order(
+    case: tuple[str, str, int, str | None],
+) -> None:
+    study = study_of(case)
+    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+        told = [ORDINALS.index(word) for word in ORDINAL.findall(words.hand.replace("the first lick", ""))]
+        is_so = places(study, phrase)
+        assert told == [fret for fret, _ in is_so], words.hand
+        bars = [bar for _, bar in is_so[1:]]
+        assert re.findall(r"bar \d+", words.hand)[-len(bars) :] == bars or not bars, words.hand
+
+
+@STUDIES
+def test_the_hand_stays_or_moves_as_it_is_told_to(case: tuple[str, str, int, str | None]) -> None:
+    study = study_of(case)
+    before: int | None = None
+    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+        is_so = places(study, phrase)
+        (first, bar), opening = is_so[0], words.hand.split(";")[0]
+        assert re.search(r"[Ss]tay|[Kk]eep|back|again|returns", opening) is None or before == first, opening
+        assert re.search(r"[Tt]ake|[Mm]ove", opening) is None or before not in (None, first), opening
+        assert before in (None, first) or f"in {bar}" in opening.lower(), opening
+        frets = [fret for fret in (before, *(fret for fret, _ in is_so)) if fret is not None]
+        ups = ["up" if b > a else "down" for a, b in pairwise(frets) if a != b]
+        told = re.findall(r"\b(up|down|back|on|take the hand|move) to the", words.hand)
+        assert all(
+            word in (way, "back", "on", "take the hand", "move") for word, way in zip(told, ups, strict=False)
+        )
+        before = is_so[-1][0]
+
+
+@STUDIES
+def test_the_hand_only_stays_where_the_comping_in_between_lies_too(
+    case: tuple[str, str, int, str | None],
+) -> None:
+    study = study_of(case)
+    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+        if not re.match(r"Keep|Stay|The (first )?(\w+ )?licks? stays?", words.hand):
+            continue
+        licks = [e for e in study.events if kind_of(study, e) is SlotKind.LICK]
+        first = next(e for e in licks if study.slots[e.slot].phrase == phrase.number)
+        last = licks[licks.index(first) - 1]
+        between = study.events[study.events.index(last) : study.events.index(first) + 1]
+        assert {e.hand for e in between if any(n.fret for n in e.notes)} <= {first.hand}, words.hand
+
+
+@STUDIES
+def test_the_opening_names_every_place_of_the_licks_and_no_other(
+    case: tuple[str, str, int, str | None],
+) -> None:
+    study = study_of(case)
+    frets = {e.hand for e in study.events if kind_of(study, e) is SlotKind.LICK}
+    text = study_words(study)
+    said = re.search(r"index finger at the ([\w, -]+) frets?\.", text)
+    assert said is not None, text
+    assert {ORDINALS.index(w) for w in re.split(r", | and ", said[1])} == frets
