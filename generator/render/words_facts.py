@@ -59,6 +59,9 @@ class Quote:
 
     ``whole`` says that the figure is all of both licks, ``elsewhere`` that it lies at other strings and
     frets; ``changed`` is the first note that differs, before and after, where at most half of them do.
+    ``chord`` is the Roman numeral of the chord that this note, or else all notes that differ, were changed for:
+    the model's chord was another, and the new ones are tones of it. ``over`` is the only chord under the figure
+    where the model has none of it.
     """
 
     source: Slot
@@ -67,6 +70,8 @@ class Quote:
     whole: bool
     elsewhere: bool
     shift: int | None
+    chord: str | None
+    over: str | None
     changed: tuple[tuple[Event, Note], tuple[Event, Note]] | None
 
 
@@ -259,8 +264,32 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
         whole=whole,
         elsewhere=any(_places(old) != _places(new) for old, new in pairs),
         shift=ups[0] // 2 if alike else None,
+        chord=_reason(study, differ[:1], lone=True) if few else _reason(study, differ, lone=False),
+        over=_new_chord(study, pairs),
         changed=((differ[0][0], top(differ[0][0])), (differ[0][1], top(differ[0][1]))) if few else None,
     )
+
+
+def _new_chord(study: Study, pairs: list[tuple[Event, Event]]) -> str | None:
+    """The chord under all of the new events, unless one of the old ones has it too."""
+    symbols = {study.chord(new.chord).symbol for _, new in pairs}
+    if len(symbols) != 1 or symbols & {study.chord(old.chord).symbol for old, _ in pairs}:
+        return None
+    return pairs[0][1].chord
+
+
+def _reason(study: Study, differ: list[tuple[Event, Event]], *, lone: bool) -> str | None:
+    """The chord that the notes which differ, before and after, were changed for.
+
+    The new ones are tones of it; a ``lone`` one comes in place of a note that is none.
+    """
+    roman = _new_chord(study, differ)
+    if roman is None:
+        return None
+    chord = study.chord(roman)
+    fits = all(top(new).degree in chord.degrees for _, new in differ)
+    fitted = lone and any(top(old).sounding2 // 2 % 12 in chord.tones for old, _ in differ)
+    return roman if fits and not fitted else None
 
 
 def _sounds(events: tuple[Event, ...]) -> list[int]:

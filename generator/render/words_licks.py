@@ -45,11 +45,23 @@ QUOTES = {
     "shift": ("{lick} is the figure of {source} moved {way} {interval}",),
     "bent": (
         "{lick} takes up {source}, and {old} becomes {new} over {chord}",
-        "{lick} answers {source} with the same figure, {new} for {old} now that {chord} sounds",
+        "{lick} brings the figure of {source} with {new} for {old}, now that {chord} sounds",
+    ),
+    "changed": (
+        "{lick} takes up {source}, with {new} in place of {old}",
+        "{lick} brings the figure of {source} again, but {new} where {old} was",
     ),
     "shape": (
         "{lick} has the rhythm and the shape of {source}, fitted to {chord}",
-        "{lick} is shaped like {source}, with the notes of {chord}",
+        "{lick} is shaped like {source}, the changed notes taken from {chord}",
+    ),
+    "shape over": (
+        "{lick} has the rhythm and the shape of {source}, now over {chord}",
+        "{lick} is shaped like {source}, with changed notes over {chord}",
+    ),
+    "shape alone": (
+        "{lick} has the rhythm and the shape of {source}, not note for note",
+        "{lick} is shaped like {source}, with changed notes",
     ),
     "rhythm": (
         "{lick} keeps the rhythm of {source} and changes the notes",
@@ -118,7 +130,7 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
     name = _name(study, lick.slot)
     moves = _moves(study, lick, limit, voice)
     if lick.quote is not None:
-        quote = _quote(study, lick.quote, lick.events[0], name, voice)
+        quote = _quote(study, lick.quote, name, voice)
         return QUOTE_THEN.format(quote=quote, moves=moves)
     first = lick.events[0].onset
     bar = bar_text(first)
@@ -152,7 +164,7 @@ def _name_again(study: Study, slot: Slot) -> str:
     return NAMED_AGAIN.format(name=plain(slot.name)) if slot.name else OF_BAR_AGAIN.format(bar=bar)
 
 
-def _quote(study: Study, quote: Quote, first: Event, name: str, voice: Voice) -> str:
+def _quote(study: Study, quote: Quote, name: str, voice: Voice) -> str:
     words = {"lick": name, "source": _name_again(study, quote.source)}
     if not quote.same_rhythm:
         return voice.pick(QUOTES["idea"]).format(**words)
@@ -164,13 +176,23 @@ def _quote(study: Study, quote: Quote, first: Event, name: str, voice: Voice) ->
         return voice.pick(QUOTES["shift"]).format(**words, way=way, interval=INTERVALS[abs(quote.shift)])
     if not quote.same_contour:
         return voice.pick(QUOTES["rhythm"]).format(**words)
-    chord = study.chord(first.chord).symbol
     if quote.changed is not None:
         old, new = (sounding_name(study, event, note) for event, note in quote.changed)
-        chord = study.chord(quote.changed[1][0].chord).symbol
         if old != new:
-            return voice.pick(QUOTES["bent"]).format(**words, old=old, new=new, chord=chord)
-    return voice.pick(QUOTES["shape"]).format(**words, chord=chord)
+            words |= {"old": old, "new": new}
+            return _over(study, quote.chord, "bent", "changed", words, voice)
+    if quote.chord is not None:
+        return _over(study, quote.chord, "shape", "", words, voice)
+    return _over(study, quote.over, "shape over", "shape alone", words, voice)
+
+
+def _over(
+    study: Study, roman: str | None, form: str, otherwise: str, words: dict[str, str], voice: Voice
+) -> str:
+    """One wording for a change that has to do with a chord, another for one that has not."""
+    if roman is None:
+        return voice.pick(QUOTES[otherwise]).format(**words)
+    return voice.pick(QUOTES[form]).format(**words, chord=study.chord(roman).symbol)
 
 
 def sounding_name(study: Study, event: Event, note: Note) -> str:

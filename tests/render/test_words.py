@@ -254,16 +254,21 @@ def test_a_grip_moved_along_the_neck_is_told_as_moved() -> None:
 # --- quotes
 
 
-def quoting(second: tuple[tuple[int, int, int], ...], **slot: object) -> str:
-    """The words of a study whose lick B quotes lick A (5, 7, 5 on string 4)."""
-    one = lick_study((0, 4, 5), (12, 4, 7), (24, 4, 5))
+def quoting(
+    second: tuple[tuple[int, int, int], ...],
+    first: tuple[tuple[int, int, int], ...] = ((0, 4, 5), (12, 4, 7), (24, 4, 5)),
+    roman: str = "IV7",
+    **slot: object,
+) -> str:
+    """The words of a study whose lick B quotes lick A (5, 7, 5 on string 4) over a chord."""
+    one = lick_study(*first)
     base = tour("A")
-    chord = base.chord("IV7")
+    chord = base.chord(roman)
     events = list(one.events)
     for k, (tick, string, fret) in enumerate(second):
         pitch = base.neck.pitch(string, fret)
         note = Note(string, fret, 1, pitch, chord.degree(pitch))
-        events.append(Event(f"q{k}", 2, 2 * BAR + tick, 12, (note,), "IV7", 5))
+        events.append(Event(f"q{k}", 2, 2 * BAR + tick, 12, (note,), roman, 5))
     slots = list(base.slots)
     slots[2] = replace(slots[2], name="A'", role="", quotes=0, figure_notes=3, **slot)  # type: ignore[arg-type]
     return phrase_words(replace(one, events=tuple(events), slots=tuple(slots)))[0].body[1].text
@@ -285,9 +290,19 @@ def test_the_same_notes_on_other_strings_are_said_to_lie_elsewhere() -> None:
     assert "the same notes at another place" in text
 
 
-def test_a_lick_with_the_same_turns_on_other_notes_is_shaped_alike() -> None:
-    text = quoting(((0, 4, 7), (12, 4, 10), (24, 4, 8)))
-    assert re.search("shape of lick A, fitted to D7|shaped like lick A, with the notes of D7", text)
+def test_a_lick_with_the_same_turns_on_tones_of_another_chord_is_fitted_to_it() -> None:
+    text = quoting(((0, 4, 4), (12, 3, 5), (24, 4, 7)))
+    assert re.search(
+        "shape of lick A, fitted to D7|shaped like lick A, the changed notes taken from D7", text
+    )
+
+
+def test_a_lick_with_the_same_turns_on_other_notes_is_shaped_alike_and_not_fitted() -> None:
+    over = quoting(((0, 4, 7), (12, 4, 10), (24, 4, 8)))
+    assert re.search("shape of lick A, now over D7|like lick A, with changed notes over D7", over)
+    same = quoting(((0, 4, 7), (12, 4, 10), (24, 4, 8)), roman="I7")
+    assert re.search("shape of lick A, not note for note|like lick A, with changed notes[:,]", same)
+    assert "A7:" not in same
 
 
 def test_a_lick_moved_up_says_by_how_much() -> None:
@@ -295,8 +310,18 @@ def test_a_lick_moved_up_says_by_how_much() -> None:
 
 
 def test_a_lick_bent_to_its_chord_says_which_note_changed() -> None:
-    text = quoting(((0, 4, 5), (12, 4, 8), (24, 4, 5)))
-    assert re.search("A becomes B♭ over D7|B♭ for A now that D7 sounds", text)
+    major, minor = ((0, 4, 7), (12, 3, 6), (24, 4, 7)), ((0, 4, 7), (12, 3, 5), (24, 4, 7))
+    text = quoting(minor, first=major)
+    assert re.search("C♯ becomes C over D7|C for C♯, now that D7 sounds", text)
+
+
+def test_a_note_changed_for_no_chord_is_told_without_one() -> None:
+    changed = "with {} in place of {}:|again, but {} where {} was:"
+    major, minor = ((0, 4, 7), (12, 3, 6), (24, 4, 7)), ((0, 4, 7), (12, 3, 5), (24, 4, 7))
+    # Over the same chord; a note that is none of the new chord; one in place of a tone of the new chord.
+    assert re.search(changed.format("C", "C♯", "C", "C♯"), quoting(minor, major, "I7"))
+    assert re.search(changed.format("B♭", "A", "B♭", "A"), quoting(((0, 4, 5), (12, 4, 8), (24, 4, 5))))
+    assert re.search(changed.format("C", "A", "C", "A"), quoting(((0, 4, 5), (12, 4, 10), (24, 4, 5))))
 
 
 def test_a_lick_that_keeps_only_the_rhythm_says_that() -> None:
