@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
-from generator.rhythm import TICKS_PER_BAR, seconds
+from generator.rhythm import TICKS_PER_BAR, bar_of, seconds
 from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
 
 LEGATO = (Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE)
@@ -324,7 +324,7 @@ def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
         if not notes:
             strokes.append(Stroke("dead", (event,)))
         elif len(notes) == 1:
-            if strokes and strokes[-1].kind in ("bass", "walk"):
+            if strokes and strokes[-1].kind in ("bass", "walk") and _one_bar(strokes[-1].event, event):
                 strokes[-1] = Stroke("walk", (*strokes[-1].events, event))
             else:
                 strokes.append(Stroke("bass", (event,)))
@@ -332,6 +332,10 @@ def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
             strokes.append(_grip(study, event, before))
             before = event
     return CompFacts(slot, tuple(strokes), _rhythm_source(study, slot, events))
+
+
+def _one_bar(event: Event, other: Event) -> bool:
+    return bar_of(event.onset) == bar_of(other.onset)
 
 
 def _grip(study: Study, event: Event, before: Event | None) -> Stroke:

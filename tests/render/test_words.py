@@ -166,6 +166,16 @@ def grips(*places: dict[int, int]) -> Study:
     return replace(made[0], events=tuple(events))
 
 
+def test_comping_that_begins_before_the_bar_line_is_told_bar_by_bar() -> None:
+    study = grips({4: 5, 3: 6, 2: 5}, {3: 6, 2: 5, 1: 5})
+    first, second = study.events
+    bass = replace(first, id="b", onset=BAR + 36, notes=first.notes[:1], grip=None)
+    later = replace(study, events=(bass, replace(first, onset=2 * BAR), replace(second, onset=2 * BAR + 12)))
+    text = phrase_words(later)[0].text
+    assert re.search("[Bb]ar 2 has the flat seventh on string 4 under it", text), text
+    assert re.search("[Bb]ar 3[^.]* A7 .♭7-3-5, strings 4-3-2. and A7 .3-5-1, strings 3-2-1.", text), text
+
+
 def test_a_voice_that_moves_on_and_on_is_told_once() -> None:
     top = grips({4: 5, 3: 6, 2: 5}, {4: 5, 3: 6, 2: 7}, {4: 5, 3: 6, 2: 8}, {4: 5, 3: 6, 2: 7})
     assert "A7 (♭7-3-5, strings 4-3-2) and string 2 moving 5-6-♭7-6." in phrase_words(top)[0].text

@@ -130,3 +130,37 @@ def test_no_chord_is_a_reason_for_a_change_where_the_model_had_it_too(case: Case
 def sounds(event: Event) -> int:
     """The pitch of the highest note that an event arrives at."""
     return max(n.sounding2 for n in event.notes if not n.muted) // 2
+
+
+@STUDIES
+def test_every_grip_is_told_of_the_bar_in_which_it_is_struck(case: Case) -> None:
+    study = study_of(case)
+    grips = [e for e in study.events if kind_of(study, e) is SlotKind.COMP and len(e.notes) > 1]
+    symbols = {study.chord(e.chord).symbol for e in grips}
+    comping = [said for words in phrase_words(study) for said in words.body if said.kind is SlotKind.COMP]
+    for sentence in (s for said in comping for s in re.split(r"(?<=\.) ", said.text)):
+        bar = int(re.findall(r"[Bb]ar (\d+)", sentence)[0])
+        there = [e for e in grips if e.onset // TICKS_PER_BAR + 1 == bar]
+        told = {word.strip(",.:") for word in re.sub(r" into \S+", "", sentence).split()} & symbols
+        assert told <= {study.chord(e.chord).symbol for e in there}, sentence
+        strings = {"-".join(str(n.string) for n in sorted(e.notes, key=lambda n: -n.string)) for e in there}
+        assert set(re.findall(r"strings ([\d-]+)\)", sentence)) <= strings, sentence
+
+
+@STUDIES
+def test_a_bar_said_to_comp_as_another_did_has_its_grips(case: Case) -> None:
+    study = study_of(case)
+    text = " ".join(words.text for words in phrase_words(study))
+    pattern = r"Bar (\d+) comps as bar (\d+) did|comping in bar (\d+) is that of bar (\d+)"
+    for claim in re.finditer(pattern, text):
+        later, earlier = (int(number) - 1 for number in claim.groups() if number)
+        assert struck_in(study, later) == struck_in(study, earlier), claim[0]
+
+
+def struck_in(study: Study, bar: int) -> list[tuple[int, str, list[tuple[int, int]]]]:
+    """The grips of a bar: when in the bar, over which chord, where."""
+    return [
+        (e.onset % TICKS_PER_BAR, e.chord, [(n.string, n.fret) for n in e.notes])
+        for e in study.events
+        if e.onset // TICKS_PER_BAR == bar and kind_of(study, e) is SlotKind.COMP and len(e.notes) > 1
+    ]
