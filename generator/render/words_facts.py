@@ -53,12 +53,28 @@ class Move:
     links: tuple[Technique, ...] = ()
 
 
+class Again(StrEnum):
+    """What is not the same where the highest notes of two figures are: the first of these that holds."""
+
+    FULLER = "more double stops"
+    SINGLE = "no double stops any more"
+    THINNER = "fewer double stops"
+    STOP_MOVED = "where the double stops are"
+    UNDER = "notes under the highest"
+    HAND = "the hand's place"
+    STRINGS = "all strings"
+    SOME_STRINGS = "some strings"
+    ONE_STRING = "one string"
+    BENDS = "what is bent"
+    NOTHING = "nothing"
+
+
 @dataclass(frozen=True)
 class Quote:
     """How a lick takes up another's figure. ``shift`` is in semitones when every note moved alike.
 
-    ``whole`` says that the figure is all of both licks, ``elsewhere`` that it lies at other strings and
-    frets; ``changed`` is the first note that differs, before and after, where at most half of them do.
+    ``whole`` says that the figure is all of both licks, ``again`` how it is played where the notes are the
+    same; ``changed`` is the first note that differs, before and after, where at most half of them do.
     ``chord`` is the Roman numeral of the chord that this note, or else all notes that differ, were changed for:
     the model's chord was another, and the new ones are tones of it. ``over`` is the only chord under the figure
     where the model has none of it.
@@ -68,7 +84,7 @@ class Quote:
     same_rhythm: bool
     same_contour: bool
     whole: bool
-    elsewhere: bool
+    again: Again
     shift: int | None
     chord: str | None
     over: str | None
@@ -250,7 +266,8 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
     length = min(length or max(len(ours), len(theirs)), len(ours), len(theirs))
     if not length:
         return None
-    whole = whole and _sounds(ours) == _sounds(theirs)
+    whole = whole and _sounds(ours) == _sounds(theirs) and _relative(ours) == _relative(theirs)
+    length = len(ours) if whole else length
     ours, theirs = ours[:length], theirs[:length]
     pairs = list(zip(theirs, ours, strict=True))
     ups = [top(new).sounding2 - top(old).sounding2 for old, new in pairs]
@@ -262,7 +279,7 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
         same_rhythm=_relative(ours) == _relative(theirs),
         same_contour=_contour(ours) == _contour(theirs),
         whole=whole,
-        elsewhere=any(_places(old) != _places(new) for old, new in pairs),
+        again=_again(pairs),
         shift=ups[0] // 2 if alike else None,
         chord=_reason(study, differ[:1], lone=True) if few else _reason(study, differ, lone=False),
         over=_new_chord(study, pairs),
@@ -296,8 +313,34 @@ def _sounds(events: tuple[Event, ...]) -> list[int]:
     return [top(e).sounding2 for e in events]
 
 
-def _places(event: Event) -> list[tuple[int, int]]:
-    return [(n.string, n.fret) for n in struck(event)]
+def _again(pairs: list[tuple[Event, Event]]) -> Again:
+    """How figures differ whose highest notes are the same, event by event, before and after."""
+    before, now = ([len(struck(event)) for event in events] for events in zip(*pairs, strict=True))
+    if sum(now) != sum(before):
+        thinner = Again.SINGLE if max(now) == 1 else Again.THINNER
+        return Again.FULLER if sum(now) > sum(before) else thinner
+    if now != before:
+        return Again.STOP_MOVED
+    if any(_under(old) != _under(new) for old, new in pairs):
+        return Again.UNDER
+    if all(_place_of(old) == _place_of(new) for old, new in pairs):
+        return Again.NOTHING
+    if all(old.hand != new.hand for old, new in pairs):
+        return Again.HAND
+    others = sum(top(old).string != top(new).string for old, new in pairs)
+    if not others:
+        return Again.BENDS
+    if others == len(pairs):
+        return Again.STRINGS
+    return Again.SOME_STRINGS if others > 1 else Again.ONE_STRING
+
+
+def _under(event: Event) -> list[int]:
+    return sorted(n.sounding2 for n in struck(event) if n is not top(event))
+
+
+def _place_of(event: Event) -> tuple[int, int]:
+    return top(event).string, top(event).fret
 
 
 def _relative(events: tuple[Event, ...]) -> list[int]:

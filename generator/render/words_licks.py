@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from generator.render import words_facts as facts
-from generator.render.words_facts import Gesture, LickFacts, Move, Quote
+from generator.render.words_facts import Again, Gesture, LickFacts, Move, Quote
 from generator.render.words_terms import (
     DEGREE_WORDS,
     INTERVALS,
@@ -70,7 +70,20 @@ QUOTES = {
     "idea": ("{lick} picks up the idea of {source}", "{lick} goes on from {source}"),
 }
 QUOTE_THEN = "{quote}: {moves}."
-SAME_PLACE, OTHER_PLACE = ", note for note", ", the same notes at another place"
+#: What is said of the same notes again, and what is not the same about them.
+AGAIN: dict[Again, tuple[str, ...]] = {
+    Again.NOTHING: (", note for note",),
+    Again.HAND: (", the same notes played at the {fret} fret", ", with the hand now at the {fret} fret"),
+    Again.STRINGS: (", the same notes on other strings",),
+    Again.SOME_STRINGS: (", the same notes, some on other strings",),
+    Again.ONE_STRING: (", the same notes, one on another string",),
+    Again.BENDS: (", the same notes, but not the same bends",),
+    Again.FULLER: (", the same line with more double stops",),
+    Again.SINGLE: (", the same line in single notes",),
+    Again.THINNER: (", the same line with fewer double stops",),
+    Again.STOP_MOVED: (", the same line with the double stop elsewhere in it",),
+    Again.UNDER: (", the same line with another note under it",),
+}
 PLAIN_MOVES = ("pick all {count} notes", "pick each of the {count} notes")
 ONE_NOTE, NOTE_WORD = "one note", "note"
 PEAK = "reach up to {note} on string {string}"
@@ -130,7 +143,7 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
     name = _name(study, lick.slot)
     moves = _moves(study, lick, limit, voice)
     if lick.quote is not None:
-        quote = _quote(study, lick.quote, name, voice)
+        quote = _quote(study, lick.quote, lick.events[0], name, voice)
         return QUOTE_THEN.format(quote=quote, moves=moves)
     first = lick.events[0].onset
     bar = bar_text(first)
@@ -164,12 +177,12 @@ def _name_again(study: Study, slot: Slot) -> str:
     return NAMED_AGAIN.format(name=plain(slot.name)) if slot.name else OF_BAR_AGAIN.format(bar=bar)
 
 
-def _quote(study: Study, quote: Quote, name: str, voice: Voice) -> str:
+def _quote(study: Study, quote: Quote, first: Event, name: str, voice: Voice) -> str:
     words = {"lick": name, "source": _name_again(study, quote.source)}
     if not quote.same_rhythm:
         return voice.pick(QUOTES["idea"]).format(**words)
     if quote.shift == 0:
-        words["place"] = OTHER_PLACE if quote.elsewhere else SAME_PLACE
+        words["place"] = voice.pick(AGAIN[quote.again]).format(fret=ordinal(first.hand))
         return voice.pick(QUOTES["exact" if quote.whole else "figure"]).format(**words)
     if quote.shift is not None and abs(quote.shift) in INTERVALS:
         way = WAYS[quote.shift < 0]

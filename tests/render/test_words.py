@@ -268,9 +268,15 @@ def quoting(
     second: tuple[tuple[int, int, int], ...],
     first: tuple[tuple[int, int, int], ...] = ((0, 4, 5), (12, 4, 7), (24, 4, 5)),
     roman: str = "IV7",
+    hand: int = 5,
+    first_string: int | None = None,
+    second_string: int | None = None,
     **slot: object,
 ) -> str:
-    """The words of a study whose lick B quotes lick A (5, 7, 5 on string 4) over a chord."""
+    """The words of a study whose lick B quotes lick A (5, 7, 5 on string 4) over a chord.
+
+    ``first_string`` and ``second_string`` say which note of a lick has string 5 struck along with it.
+    """
     one = lick_study(*first)
     base = tour("A")
     chord = base.chord(roman)
@@ -278,7 +284,11 @@ def quoting(
     for k, (tick, string, fret) in enumerate(second):
         pitch = base.neck.pitch(string, fret)
         note = Note(string, fret, 1, pitch, chord.degree(pitch))
-        events.append(Event(f"q{k}", 2, 2 * BAR + tick, 12, (note,), roman, 5))
+        events.append(Event(f"q{k}", 2, 2 * BAR + tick, 12, (note,), roman, hand))
+    for k in (first_string, None if second_string is None else len(first) + second_string):
+        if k is not None:
+            under = Note(5, 5, 1, base.neck.pitch(5, 5), "4")
+            events[k] = replace(events[k], notes=(under, *events[k].notes))
     slots = list(base.slots)
     slots[2] = replace(slots[2], name="A'", role="", quotes=0, figure_notes=3, **slot)  # type: ignore[arg-type]
     return phrase_words(replace(one, events=tuple(events), slots=tuple(slots)))[0].body[1].text
@@ -295,9 +305,24 @@ def test_a_lick_that_goes_on_differently_only_opens_alike() -> None:
     assert re.search("(the figure of lick A|as lick A did), note for note", text)
 
 
-def test_the_same_notes_on_other_strings_are_said_to_lie_elsewhere() -> None:
-    text = quoting(((0, 5, 10), (12, 5, 12), (24, 5, 10)))
-    assert "the same notes at another place" in text
+def test_the_same_notes_on_other_strings_are_said_to_lie_there() -> None:
+    assert "the same notes on other strings" in quoting(((0, 5, 10), (12, 5, 12), (24, 5, 10)))
+    assert "the same notes, some on other strings:" in quoting(((0, 5, 10), (12, 4, 7), (24, 5, 10)))
+    assert "the same notes, one on another string:" in quoting(((0, 4, 5), (12, 5, 12), (24, 4, 5)))
+
+
+def test_the_same_notes_from_another_place_are_told_with_its_fret() -> None:
+    text = quoting(((0, 5, 10), (12, 5, 12), (24, 5, 10)), hand=10)
+    assert re.search("the same notes played at the tenth fret|with the hand now at the tenth fret", text)
+
+
+def test_a_double_stop_more_or_less_is_no_other_place() -> None:
+    figure = ((0, 4, 5), (12, 4, 7), (24, 4, 5))
+    assert "the same line with more double stops" in quoting(figure, second_string=1)
+    assert "the same line in single notes" in quoting(figure, first_string=1)
+    assert "the same line with the double stop elsewhere in it" in quoting(
+        figure, second_string=1, first_string=0
+    )
 
 
 def test_a_lick_with_the_same_turns_on_tones_of_another_chord_is_fitted_to_it() -> None:

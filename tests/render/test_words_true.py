@@ -164,3 +164,27 @@ def struck_in(study: Study, bar: int) -> list[tuple[int, str, list[tuple[int, in
         for e in study.events
         if e.onset // TICKS_PER_BAR == bar and kind_of(study, e) is SlotKind.COMP and len(e.notes) > 1
     ]
+
+
+@STUDIES
+def test_the_same_notes_are_played_as_they_are_said_to_be(case: Case) -> None:
+    study = study_of(case)
+    for said in (said for words in phrase_words(study) for said in words.body if said.kind is SlotKind.LICK):
+        slot = study.slots[said.slots[0]]
+        if slot.quotes is None or "the same notes" not in said.text:
+            continue
+        length = slot.figure_notes or study.slots[slot.quotes].figure_notes
+        pairs = list(
+            zip(study.events_of(slot.quotes)[:length], study.events_of(slot.number)[:length], strict=False)
+        )
+        assert all(sounds(old) == sounds(new) and len(old.notes) == len(new.notes) for old, new in pairs), (
+            said.text
+        )
+        others = [old.melody.string != new.melody.string for old, new in pairs]
+        at = re.search(r"played at the (\S+) fret", said.text)
+        if at is not None:
+            assert all(new.hand == ORDINALS.index(at[1]) != old.hand for old, new in pairs), said.text
+        if "on other strings" in said.text:
+            assert sum(others) > 1, said.text
+        if "on another string" in said.text:
+            assert sum(others) == 1, said.text
