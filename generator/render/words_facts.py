@@ -179,6 +179,32 @@ def struck(event: Event) -> tuple[Note, ...]:
 
 # --- licks
 
+CLIMAX = "climax"
+CHORUS_BARS = 12
+
+
+def role_of(study: Study, slot: Slot) -> str:
+    """What a lick says in its chorus, as its plan has it, but that only one is the climax: the highest, the last such.
+
+    A study of several times twelve bars has a chorus in each twelve; any other is one chorus.
+    """
+    if slot.role != CLIMAX:
+        return slot.role
+    chorus = _chorus_of(study, slot)
+    rivals = [s for s in study.slots if s.role == CLIMAX and _chorus_of(study, s) == chorus]
+    highest = max(rivals, key=lambda s: (_height(study, s), s.start))
+    return slot.role if highest.number == slot.number else ""
+
+
+def _chorus_of(study: Study, slot: Slot) -> int:
+    """The chorus, from 0, of a slot's phrase."""
+    first = next((p.first_bar for p in study.phrases if p.number == slot.phrase), bar_of(slot.start))
+    return first // CHORUS_BARS if study.bars % CHORUS_BARS == 0 else 0
+
+
+def _height(study: Study, slot: Slot) -> int:
+    return max((top(e).sounding2 for e in study.events_of(slot.number) if struck(e)), default=0)
+
 
 def lick_facts(study: Study, slot: Slot) -> LickFacts | None:
     """The facts of a lick, or None when nothing is played in it."""

@@ -164,7 +164,8 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
 
 def _name(study: Study, slot: Slot) -> str:
     if slot.name:
-        return (NAMED_ROLE if slot.role else NAMED).format(name=plain(slot.name), role=plain(slot.role))
+        role = plain(facts.role_of(study, slot))
+        return (NAMED_ROLE if role else NAMED).format(name=plain(slot.name), role=role)
     licks = [s for s in study.slots_of(slot.phrase) if s.kind is SlotKind.LICK and study.events_of(s.number)]
     if len(licks) <= 1:
         return ALONE

@@ -9,7 +9,7 @@ from itertools import groupby, pairwise
 import pytest
 
 from generator.compose import write
-from generator.render.words import phrase_words, study_words
+from generator.render.words import PhraseWords, phrase_words, study_words
 from generator.render.words_terms import ORDINALS
 from generator.rhythm import TICKS_PER_BAR
 from generator.study import Brief, Event, Phrase, SlotKind, Study
@@ -35,6 +35,11 @@ def study_of(case: Case) -> Study:
     return write(Brief(style, key, seed, level=level))
 
 
+@cache
+def words_of(case: Case) -> tuple[PhraseWords, ...]:
+    return phrase_words(study_of(case))
+
+
 def kind_of(study: Study, event: Event) -> SlotKind:
     return study.slots[event.slot].kind
 
@@ -52,7 +57,7 @@ def test_the_places_told_for_a_phrase_are_those_of_its_licks_in_order(
     case: tuple[str, str, int, str | None],
 ) -> None:
     study = study_of(case)
-    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+    for phrase, words in zip(study.phrases, words_of(case), strict=True):
         told = [ORDINALS.index(word) for word in ORDINAL.findall(words.hand.replace("the first lick", ""))]
         is_so = places(study, phrase)
         assert told == [fret for fret, _ in is_so], words.hand
@@ -64,7 +69,7 @@ def test_the_places_told_for_a_phrase_are_those_of_its_licks_in_order(
 def test_the_hand_stays_or_moves_as_it_is_told_to(case: Case) -> None:
     study = study_of(case)
     before: int | None = None
-    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+    for phrase, words in zip(study.phrases, words_of(case), strict=True):
         is_so = places(study, phrase)
         (first, bar), opening = is_so[0], words.hand.split(";")[0]
         assert re.search(r"[Ss]tay|[Kk]eep|back|again|returns", opening) is None or before == first, opening
@@ -84,7 +89,7 @@ def test_the_hand_only_stays_where_the_comping_in_between_lies_too(
     case: tuple[str, str, int, str | None],
 ) -> None:
     study = study_of(case)
-    for phrase, words in zip(study.phrases, phrase_words(study), strict=True):
+    for phrase, words in zip(study.phrases, words_of(case), strict=True):
         if not re.match(r"Keep|Stay|The (first )?(\w+ )?licks? stays?", words.hand):
             continue
         licks = [e for e in study.events if kind_of(study, e) is SlotKind.LICK]
@@ -109,7 +114,7 @@ def test_the_opening_names_every_place_of_the_licks_and_no_other(
 @STUDIES
 def test_no_chord_is_a_reason_for_a_change_where_the_model_had_it_too(case: Case) -> None:
     study = study_of(case)
-    spoken_of = [said for words in phrase_words(study) for said in words.body if said.kind is SlotKind.LICK]
+    spoken_of = [said for words in words_of(case) for said in words.body if said.kind is SlotKind.LICK]
     for said in spoken_of:
         claim = re.search(
             r"over (\S+?):|now that (\S+) sounds|fitted to (\S+?):|taken from (\S+?):", said.text
@@ -137,7 +142,7 @@ def test_every_grip_is_told_of_the_bar_in_which_it_is_struck(case: Case) -> None
     study = study_of(case)
     grips = [e for e in study.events if kind_of(study, e) is SlotKind.COMP and len(e.notes) > 1]
     symbols = {study.chord(e.chord).symbol for e in grips}
-    comping = [said for words in phrase_words(study) for said in words.body if said.kind is SlotKind.COMP]
+    comping = [said for words in words_of(case) for said in words.body if said.kind is SlotKind.COMP]
     for sentence in (s for said in comping for s in re.split(r"(?<=\.) ", said.text)):
         bar = int(re.findall(r"[Bb]ar (\d+)", sentence)[0])
         there = [e for e in grips if e.onset // TICKS_PER_BAR + 1 == bar]
@@ -150,7 +155,7 @@ def test_every_grip_is_told_of_the_bar_in_which_it_is_struck(case: Case) -> None
 @STUDIES
 def test_a_bar_said_to_comp_as_another_did_has_its_grips(case: Case) -> None:
     study = study_of(case)
-    text = " ".join(words.text for words in phrase_words(study))
+    text = " ".join(words.text for words in words_of(case))
     pattern = r"Bar (\d+) comps as bar (\d+) did|comping in bar (\d+) is that of bar (\d+)"
     for claim in re.finditer(pattern, text):
         later, earlier = (int(number) - 1 for number in claim.groups() if number)
@@ -169,7 +174,7 @@ def struck_in(study: Study, bar: int) -> list[tuple[int, str, list[tuple[int, in
 @STUDIES
 def test_the_same_notes_are_played_as_they_are_said_to_be(case: Case) -> None:
     study = study_of(case)
-    for said in (said for words in phrase_words(study) for said in words.body if said.kind is SlotKind.LICK):
+    for said in (said for words in words_of(case) for said in words.body if said.kind is SlotKind.LICK):
         slot = study.slots[said.slots[0]]
         if slot.quotes is None or "the same notes" not in said.text:
             continue
@@ -188,3 +193,20 @@ def test_the_same_notes_are_played_as_they_are_said_to_be(case: Case) -> None:
             assert sum(others) > 1, said.text
         if "on another string" in said.text:
             assert sum(others) == 1, said.text
+
+
+@STUDIES
+def test_one_lick_of_a_chorus_is_called_its_climax_the_highest_planned_as_one(case: Case) -> None:
+    study = study_of(case)
+    chorus = 12 if study.bars % 12 == 0 else study.bars
+    called: dict[int, list[int]] = {}
+    planned: dict[int, list[int]] = {}
+    for words in words_of(case):
+        number = words.first_bar // chorus
+        for said in words.body:
+            peak = max(sounds(e) for e in study.events_of(said.slots[0]) if not all(n.muted for n in e.notes))
+            if study.slots[said.slots[0]].role == "climax":
+                planned.setdefault(number, []).append(peak)
+            if "climax" in said.text:
+                called.setdefault(number, []).append(peak)
+    assert called == {number: [max(peaks)] for number, peaks in planned.items()}
