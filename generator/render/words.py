@@ -51,6 +51,8 @@ CAUTIONS: tuple[str, ...] = (
 
 #: A phrase is said in this many words where its content can be.
 MOST_WORDS = 130
+#: Up to here a phrase rather names one technique of each lick than none.
+MOST_WITH_TECHNIQUES = 145
 #: How much to say, from much to little: techniques of the first lick and of the others, detail of comping.
 _DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 2, 1), (2, 1, 1), (1, 1, 1), (1, 0, 1))
 
@@ -176,7 +178,8 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
             body = _body(study, phrase, trial, detail)
             kind, watch = watch_sentence(study, phrase, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
-            if len(words.text.split()) <= MOST_WORDS:
+            most = MOST_WITH_TECHNIQUES if detail == _DETAILS[-2] else MOST_WORDS
+            if len(words.text.split()) <= most:
                 break
         voice, known = trial, places
         said.add(kind)

@@ -73,7 +73,10 @@ QUOTE_THEN = "{quote}: {moves}."
 #: What is said of the same notes again, and what is not the same about them.
 AGAIN: dict[Again, tuple[str, ...]] = {
     Again.NOTHING: (", note for note",),
-    Again.HAND: (", the same notes played at the {fret} fret", ", with the hand now at the {fret} fret"),
+    Again.HAND: (
+        ", the same notes played at the {fret} fret",
+        ", the same notes with the hand at the {fret} fret",
+    ),
     Again.STRINGS: (", the same notes on other strings",),
     Again.SOME_STRINGS: (", the same notes, some on other strings",),
     Again.ONE_STRING: (", the same notes, one on another string",),

@@ -222,6 +222,24 @@ def test_the_hand_and_its_root_are_told_first() -> None:
     assert "with the root E under it on string 6" in phrase_words(tour("E"))[0].hand
 
 
+def test_a_phrase_without_a_lick_is_told_where_its_grips_lie() -> None:
+    study = grip_study({4: 5, 3: 6, 2: 5}, "I7", "A", hand=5)
+    assert phrase_words(study)[0].hand == "For the comping the index finger is at the fifth fret."
+    higher = replace(study.events[0], id="h", onset=BAR + 24, hand=9)
+    both = phrase_words(replace(study, events=(*study.events, higher)))[0].hand
+    assert both == "In the comping the index finger moves between the fifth and the ninth fret."
+
+
+def test_a_hand_that_changes_its_place_again_and_again_is_told_how_far_it_goes() -> None:
+    study = lick_study(*((6 * k, 4, 5) for k in range(6)))
+    events = [replace(e, hand=5 + k % 2) for k, e in enumerate(study.events)]
+    assert "fifth fret" in phrase_words(replace(study, events=tuple(events)))[0].hand
+    assert (
+        "to and fro between the fifth and the sixth."
+        in phrase_words(replace(study, events=tuple(events)))[0].hand
+    )
+
+
 def test_open_position_finds_the_root_on_the_open_string() -> None:
     study = replace(lick_study((0, 3, 1), (12, 3, 2)), key="E")
     study = replace(study, events=tuple(replace(e, hand=1) for e in study.events))
@@ -313,7 +331,9 @@ def test_the_same_notes_on_other_strings_are_said_to_lie_there() -> None:
 
 def test_the_same_notes_from_another_place_are_told_with_its_fret() -> None:
     text = quoting(((0, 5, 10), (12, 5, 12), (24, 5, 10)), hand=10)
-    assert re.search("the same notes played at the tenth fret|with the hand now at the tenth fret", text)
+    assert re.search(
+        "the same notes played at the tenth fret|the same notes with the hand at the tenth fret", text
+    )
 
 
 def test_a_double_stop_more_or_less_is_no_other_place() -> None:
