@@ -51,8 +51,10 @@ CAUTIONS: tuple[str, ...] = (
 
 #: A phrase is said in this many words where its content can be.
 MOST_WORDS = 130
+#: Up to here a phrase rather names one technique of each lick than none.
+MOST_WITH_TECHNIQUES = 145
 #: How much to say, from much to little: techniques of the first lick and of the others, detail of comping.
-_DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 2, 1), (2, 1, 1), (1, 1, 1))
+_DETAILS = ((4, 4, 4), (3, 3, 3), (3, 2, 2), (2, 2, 2), (2, 2, 1), (2, 1, 1), (1, 1, 1), (1, 0, 1))
 
 # --- wording; names in braces are filled in by the functions below
 
@@ -166,22 +168,22 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     """
     voice = Voice.of(study)
     said: set[str] = set()
-    fret: int | None = None
+    known: set[int] = set()
     spots = facts.hard_spots(study)
     found = []
     for phrase in study.phrases:
         for detail in _DETAILS:
             trial = voice.copy()
-            hand = hand_sentence(study, phrase, fret, trial, also=detail[0] > 1)
+            places = set(known)
+            hand = hand_sentence(study, phrase, places, trial)
             body = _body(study, phrase, trial, detail)
             kind, watch = watch_sentence(study, phrase, spots, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
-            if len(words.text.split()) <= MOST_WORDS:
+            most = MOST_WITH_TECHNIQUES if detail == _DETAILS[-2] else MOST_WORDS
+            if len(words.text.split()) <= most:
                 break
-        voice = trial
+        voice, known = trial, places
         said.add(kind)
-        places = facts.hand_facts(study, phrase)
-        fret = places[0].fret if places else fret
         found.append(words)
     return tuple(found)
 
@@ -316,15 +318,12 @@ def _trains(study: Study) -> str:
 
 
 def _places(study: Study) -> str:
-    frets: list[int] = []
-    for phrase in study.phrases:
-        for place in facts.hand_facts(study, phrase):
-            if all(abs(place.fret - fret) > 1 for fret in frets):
-                frets.append(place.fret)
+    places = (place for phrase in study.phrases for place in facts.hand_facts(study, phrase))
+    frets = sorted({place.fret for place in places})
     if not frets:
         return ""
     form = PLACES.get(len(frets), MANY_PLACES)
-    return form.format(count=number(len(frets)), frets=listed([ordinal(f) for f in sorted(frets)]))
+    return form.format(count=number(len(frets)), frets=listed([ordinal(f) for f in frets]))
 
 
 def _level(study: Study) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise, takewhile
+from itertools import groupby, pairwise, takewhile
 
 from generator.render import words_facts as facts
 from generator.render.words_facts import CompFacts, Stroke
@@ -19,8 +19,8 @@ from generator.render.words_terms import (
     number,
     signs,
 )
-from generator.rhythm import TICKS_PER_BEAT
-from generator.study import Event, Study, Technique
+from generator.rhythm import TICKS_PER_BEAT, bar_of
+from generator.study import Event, Slot, Study, Technique
 
 # --- wording
 
@@ -70,24 +70,50 @@ def shape_of(event: Event) -> Shape:
 def comp_sentence(
     study: Study, comps: Sequence[CompFacts], known: set[Shape], detail: int, voice: Voice, *, answers: bool
 ) -> str:
-    """The comping of one bar in a sentence; the grips it spells out are added to ``known``.
+    """The comping that begins in one bar, a sentence for each bar it goes on in.
 
-    ``answers`` tells that a lick came before it. ``detail`` runs from 4 down: below 3 dead strokes and
-    repetitions are left out, below 2 single notes too.
+    The grips it spells out are added to ``known``. ``answers`` tells that a lick came before it. ``detail``
+    runs from 4 down: below 3 dead strokes and repetitions are left out, below 2 single notes too.
     """
     strokes = [s for comp in comps for s in comp.strokes]
+    bars = [list(bar) for _, bar in groupby(strokes, key=lambda s: bar_of(s.event.onset))]
+    source = _source(study, comps) if len(bars) == 1 else None
+    grips = any(s.kind == "grip" for s in strokes)
+    told = [b for b in bars if detail > 1 or not grips or any(s.kind != "bass" for s in b)]
+    return " ".join(
+        filter(None, (_bar(study, b, source, known, detail, voice, answers=answers) for b in told))
+    )
+
+
+def _bar(
+    study: Study,
+    strokes: Sequence[Stroke],
+    source: Slot | None,
+    known: set[Shape],
+    detail: int,
+    voice: Voice,
+    *,
+    answers: bool,
+) -> str:
+    """What is struck in one bar, in a sentence; ``source`` is an earlier slot of the same rhythm, if any."""
     bar = bar_text(strokes[0].event.onset)
-    source = _source(study, comps)
-    words = {"bar": bar, "bar_up": bar[0].upper() + bar[1:], "source": source}
-    shapes = [shape_of(s.event) for s in strokes if s.kind == "grip"]
-    if source and shapes and known.issuperset(shapes):
-        return voice.pick(COMPS_REPEAT).format(**words)
+    words = {"bar": bar, "bar_up": bar[0].upper() + bar[1:]}
+    if source is not None:
+        earlier = study.events_of(source.number)
+        words["source"] = bar_text(earlier[0].onset)
+        shapes = [shape_of(s.event) for s in strokes if s.kind == "grip"]
+        if shapes and known.issuperset(shapes) and shapes == [shape_of(e) for e in earlier if _is_grip(e)]:
+            return voice.pick(COMPS_REPEAT).format(**words)
     if len(strokes) == 1 and strokes[0].kind == "bass":
         return BASS_ALONE.format(**words, **_bass_words(strokes[0])) if detail > 2 else ""
     texts = _counted(study, _worth_saying(strokes, detail), known, detail, voice)
     said = [t for i, t in enumerate(texts) if t not in texts[:i]]
     form = voice.pick(COMPS_IN_RHYTHM if source else COMPS if answers else COMPS_FIRST)
     return form.format(**words, strokes=listed(said))
+
+
+def _is_grip(event: Event) -> bool:
+    return len(facts.struck(event)) > 1
 
 
 def _counted(
@@ -171,10 +197,11 @@ def _plainly_again(stroke: Stroke) -> bool:
     return stroke.again and not _graced(stroke) and not stroke.event.ring
 
 
-def _source(study: Study, comps: Sequence[CompFacts]) -> str:
-    """The bar whose rhythm is repeated, or nothing."""
+def _source(study: Study, comps: Sequence[CompFacts]) -> Slot | None:
+    """The earlier slot, all in one bar, whose rhythm is repeated."""
     origin = comps[0].rhythm_of if len(comps) == 1 else None
-    return bar_text(study.events_of(origin.number)[0].onset) if origin else ""
+    bars = {bar_of(e.onset) for e in study.events_of(origin.number)} if origin else set()
+    return origin if len(bars) == 1 else None
 
 
 def _worth_saying(strokes: Sequence[Stroke], detail: int) -> list[Stroke]:

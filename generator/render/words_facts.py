@@ -7,13 +7,13 @@ windows and quotes: whatever can be seen in the notes is taken from the notes.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
 from generator.judge.effort import Asks, Moment, moments
 from generator.judge.usual import usual_lead
-from generator.rhythm import TICKS_PER_BAR
+from generator.rhythm import TICKS_PER_BAR, bar_of
 from generator.rulebook.effort import measurable
 from generator.study import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
 
@@ -56,20 +56,41 @@ class Move:
     links: tuple[Technique, ...] = ()
 
 
+class Again(StrEnum):
+    """What is not the same where the highest notes of two figures are: the first of these that holds."""
+
+    FULLER = "more double stops"
+    SINGLE = "no double stops any more"
+    THINNER = "fewer double stops"
+    STOP_MOVED = "where the double stops are"
+    UNDER = "notes under the highest"
+    HAND = "the hand's place"
+    STRINGS = "all strings"
+    SOME_STRINGS = "some strings"
+    ONE_STRING = "one string"
+    BENDS = "what is bent"
+    NOTHING = "nothing"
+
+
 @dataclass(frozen=True)
 class Quote:
     """How a lick takes up another's figure. ``shift`` is in semitones when every note moved alike.
 
-    ``whole`` says that the figure is all of both licks, ``elsewhere`` that it lies at other strings and
-    frets; ``changed`` is the first note that differs, before and after, where at most half of them do.
+    ``whole`` says that the figure is all of both licks, ``again`` how it is played where the notes are the
+    same; ``changed`` is the first note that differs, before and after, where at most half of them do.
+    ``chord`` is the Roman numeral of the chord that this note, or else all notes that differ, were changed for:
+    the model's chord was another, and the new ones are tones of it. ``over`` is the only chord under the figure
+    where the model has none of it.
     """
 
     source: Slot
     same_rhythm: bool
     same_contour: bool
     whole: bool
-    elsewhere: bool
+    again: Again
     shift: int | None
+    chord: str | None
+    over: str | None
     changed: tuple[tuple[Event, Note], tuple[Event, Note]] | None
 
 
@@ -123,10 +144,20 @@ class CompFacts:
 
 @dataclass(frozen=True)
 class HandFacts:
-    """Where the hand is: the fret under the index finger, and the lowest tonic in reach (string, fret)."""
+    """A place that licks are played from: the fret under the index finger, the lowest tonic in reach (string, fret).
+
+    ``event`` is the first one there, ``licks`` how many licks are played there at least in part. ``came_from``
+    is the place of the lick event before, None before the first; ``way`` is 1 up or -1 down the neck from
+    there, 0 when it is not so from what was played last; ``left`` tells that the comping in between was elsewhere.
+    """
 
     fret: int
     root: tuple[int, int] | None
+    event: Event
+    licks: int
+    came_from: int | None
+    way: int
+    left: bool
 
 
 @dataclass(frozen=True)
@@ -150,6 +181,32 @@ def struck(event: Event) -> tuple[Note, ...]:
 
 
 # --- licks
+
+CLIMAX = "climax"
+CHORUS_BARS = 12
+
+
+def role_of(study: Study, slot: Slot) -> str:
+    """What a lick says in its chorus, as its plan has it, but that only one is the climax: the highest, the last such.
+
+    A study of several times twelve bars has a chorus in each twelve; any other is one chorus.
+    """
+    if slot.role != CLIMAX:
+        return slot.role
+    chorus = _chorus_of(study, slot)
+    rivals = [s for s in study.slots if s.role == CLIMAX and _chorus_of(study, s) == chorus]
+    highest = max(rivals, key=lambda s: (_height(study, s), s.start))
+    return slot.role if highest.number == slot.number else ""
+
+
+def _chorus_of(study: Study, slot: Slot) -> int:
+    """The chorus, from 0, of a slot's phrase."""
+    first = next((p.first_bar for p in study.phrases if p.number == slot.phrase), bar_of(slot.start))
+    return first // CHORUS_BARS if study.bars % CHORUS_BARS == 0 else 0
+
+
+def _height(study: Study, slot: Slot) -> int:
+    return max((top(e).sounding2 for e in study.events_of(slot.number) if struck(e)), default=0)
 
 
 def lick_facts(study: Study, slot: Slot) -> LickFacts | None:
@@ -238,7 +295,8 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
     length = min(length or max(len(ours), len(theirs)), len(ours), len(theirs))
     if not length:
         return None
-    whole = whole and _sounds(ours) == _sounds(theirs)
+    whole = whole and _sounds(ours) == _sounds(theirs) and _relative(ours) == _relative(theirs)
+    length = len(ours) if whole else length
     ours, theirs = ours[:length], theirs[:length]
     pairs = list(zip(theirs, ours, strict=True))
     ups = [top(new).sounding2 - top(old).sounding2 for old, new in pairs]
@@ -250,18 +308,68 @@ def _quote(study: Study, slot: Slot) -> Quote | None:
         same_rhythm=_relative(ours) == _relative(theirs),
         same_contour=_contour(ours) == _contour(theirs),
         whole=whole,
-        elsewhere=any(_places(old) != _places(new) for old, new in pairs),
+        again=_again(pairs),
         shift=ups[0] // 2 if alike else None,
+        chord=_reason(study, differ[:1], lone=True) if few else _reason(study, differ, lone=False),
+        over=_new_chord(study, pairs),
         changed=((differ[0][0], top(differ[0][0])), (differ[0][1], top(differ[0][1]))) if few else None,
     )
+
+
+def _new_chord(study: Study, pairs: list[tuple[Event, Event]]) -> str | None:
+    """The chord under all of the new events, unless one of the old ones has it too."""
+    symbols = {study.chord(new.chord).symbol for _, new in pairs}
+    if len(symbols) != 1 or symbols & {study.chord(old.chord).symbol for old, _ in pairs}:
+        return None
+    return pairs[0][1].chord
+
+
+def _reason(study: Study, differ: list[tuple[Event, Event]], *, lone: bool) -> str | None:
+    """The chord that the notes which differ, before and after, were changed for.
+
+    The new ones are tones of it; a ``lone`` one comes in place of a note that is none.
+    """
+    roman = _new_chord(study, differ)
+    if roman is None:
+        return None
+    chord = study.chord(roman)
+    fits = all(top(new).degree in chord.degrees for _, new in differ)
+    fitted = lone and any(top(old).sounding2 // 2 % 12 in chord.tones for old, _ in differ)
+    return roman if fits and not fitted else None
 
 
 def _sounds(events: tuple[Event, ...]) -> list[int]:
     return [top(e).sounding2 for e in events]
 
 
-def _places(event: Event) -> list[tuple[int, int]]:
-    return [(n.string, n.fret) for n in struck(event)]
+def _again(pairs: list[tuple[Event, Event]]) -> Again:
+    """How figures differ whose highest notes are the same, event by event, before and after."""
+    before, now = ([len(struck(event)) for event in events] for events in zip(*pairs, strict=True))
+    if sum(now) != sum(before):
+        thinner = Again.SINGLE if max(now) == 1 else Again.THINNER
+        return Again.FULLER if sum(now) > sum(before) else thinner
+    if now != before:
+        return Again.STOP_MOVED
+    if any(_under(old) != _under(new) for old, new in pairs):
+        return Again.UNDER
+    if all(_place_of(old) == _place_of(new) for old, new in pairs):
+        return Again.NOTHING
+    if all(old.hand != new.hand for old, new in pairs):
+        return Again.HAND
+    others = sum(top(old).string != top(new).string for old, new in pairs)
+    if not others:
+        return Again.BENDS
+    if others == len(pairs):
+        return Again.STRINGS
+    return Again.SOME_STRINGS if others > 1 else Again.ONE_STRING
+
+
+def _under(event: Event) -> list[int]:
+    return sorted(n.sounding2 for n in struck(event) if n is not top(event))
+
+
+def _place_of(event: Event) -> tuple[int, int]:
+    return top(event).string, top(event).fret
 
 
 def _relative(events: tuple[Event, ...]) -> list[int]:
@@ -288,7 +396,7 @@ def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
         if not notes:
             strokes.append(Stroke("dead", (event,)))
         elif len(notes) == 1:
-            if strokes and strokes[-1].kind in ("bass", "walk"):
+            if strokes and strokes[-1].kind in ("bass", "walk") and _one_bar(strokes[-1].event, event):
                 strokes[-1] = Stroke("walk", (*strokes[-1].events, event))
             else:
                 strokes.append(Stroke("bass", (event,)))
@@ -296,6 +404,10 @@ def comp_facts(study: Study, slot: Slot) -> CompFacts | None:
             strokes.append(_grip(study, event, before))
             before = event
     return CompFacts(slot, tuple(strokes), _rhythm_source(study, slot, events))
+
+
+def _one_bar(event: Event, other: Event) -> bool:
+    return bar_of(event.onset) == bar_of(other.onset)
 
 
 def _grip(study: Study, event: Event, before: Event | None) -> Stroke:
@@ -340,22 +452,44 @@ def _shape(events: tuple[Event, ...]) -> list[tuple[int, bool]]:
 
 
 def hand_facts(study: Study, phrase: Phrase) -> tuple[HandFacts, ...]:
-    """The places the hand plays its licks from in a phrase, the one held longest first.
+    """The places the hand plays its licks from in a phrase, in order: a new one wherever it changes.
 
-    Places one fret apart count as one. The grips of the comping have places of their own, and count only
-    where a phrase has no lick.
+    The grips of the comping have places of their own (``grip_frets``).
     """
-    slots = study.slots_of(phrase.number)
-    licks = {s.number for s in slots if s.kind is SlotKind.LICK}
-    events = [e for e in study.events if e.slot in licks]
-    if not events:
-        events = [e for e in study.events if e.slot in {s.number for s in slots}]
-    spent: dict[int, int] = defaultdict(int)
-    for event in events:
-        near = next((h for h in spent if abs(h - event.hand) <= 1), event.hand)
-        spent[near] += event.duration
-    order = sorted(spent, key=lambda h: (-spent[h], h))
-    return tuple(HandFacts(h, _root_near(study, h)) for h in order)
+    kinds = {s.number: s.kind for s in study.slots}
+    mine = {s.number for s in study.slots_of(phrase.number)}
+    found: list[HandFacts] = []
+    slots: set[int] = set()
+    last: Event | None = None
+    between: list[int] = []
+    for event in study.events:
+        if kinds.get(event.slot) is not SlotKind.LICK:
+            between += [event.hand] if any(n.fret for n in event.notes) else []
+            continue
+        if event.slot in mine:
+            if not found or event.hand != found[-1].fret:
+                slots = set()
+                found.append(_place(study, event, last, between))
+            slots.add(event.slot)
+            found[-1] = replace(found[-1], licks=len(slots))
+        last, between = event, []
+    return tuple(found)
+
+
+def _place(study: Study, event: Event, last: Event | None, between: list[int]) -> HandFacts:
+    fret, root = event.hand, _root_near(study, event.hand)
+    if last is None:
+        return HandFacts(fret, root, event, 0, None, 0, left=False)
+    ways = {(fret > hand) - (fret < hand) for hand in (last.hand, *between[-1:])}
+    way = ways.pop() if len(ways) == 1 else 0
+    return HandFacts(fret, root, event, 0, last.hand, way, left=any(hand != fret for hand in between))
+
+
+def grip_frets(study: Study, phrase: Phrase) -> tuple[int, int] | None:
+    """The lowest and the highest place of the hand in a phrase's comping; None where no fret is pressed."""
+    comps = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.COMP}
+    hands = [e.hand for e in study.events if e.slot in comps and any(n.fret for n in e.notes)]
+    return (min(hands), max(hands)) if hands else None
 
 
 def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
@@ -366,12 +500,6 @@ def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
             if study.neck.pitch(string, fret) % 12 == study.home.pitch_class:
                 return string, fret
     return None
-
-
-def first_event_at(study: Study, phrase: Phrase, hand: int) -> Event | None:
-    """The first lick event of a phrase that is played from (about) that place."""
-    slots = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.LICK}
-    return next((e for e in study.events if e.slot in slots and abs(e.hand - hand) <= 1), None)
 
 
 # --- what is hard

@@ -6,34 +6,44 @@ from collections.abc import Sequence
 
 from generator.render import words_facts as facts
 from generator.render.words_facts import HandFacts, HardSpot
-from generator.render.words_terms import FINGERS, Voice, bar_text, ordinal, signs
+from generator.render.words_terms import FINGERS, Voice, bar_text, listed, number, ordinal, signs
 from generator.rhythm import TICKS_PER_BEAT
 from generator.study import Event, Phrase, SlotKind, Study
 
 # --- wording; names in braces are filled in by the functions below
 
-HAND_FIRST = (
-    "Index finger at the {fret} fret, {root}.",
-    "Put the index finger at the {fret} fret, {root}.",
-)
+HAND_FIRST = ("Index finger at the {fret} fret{root}", "Put the index finger at the {fret} fret{root}")
 HAND_SAME = (
-    "The hand stays at the {fret} fret.",
-    "Keep the index finger at the {fret} fret.",
-    "Stay at the {fret} fret.",
+    "Keep the index finger at the {fret} fret for the {licks}",
+    "The {licks} {stay} at the {fret} fret",
+    "Stay at the {fret} fret for the {licks}",
+)
+#: The last lick lay there too, but the comping did not.
+HAND_BACK = (
+    "Come back to the {fret} fret for the {licks}",
+    "The {licks} {lie} at the {fret} fret again",
+    "For the {licks} the hand returns to the {fret} fret",
 )
 HAND_NEW = (
-    "Take the hand {way} to the {fret} fret, {root}.",
-    "Now move {way} to the {fret} fret, {root}.",
+    "In {bar} take the hand {way}to the {fret} fret{root}",
+    "Now move {way}to the {fret} fret in {bar}{root}",
 )
-HAND_ALSO = (
-    "It goes {way} to the {fret} fret in {bar}.",
-    "In {bar} it moves {way} to the {fret} fret.",
-)
-ROOT_UNDER = "with the root {note} under the {finger} finger on string {string}"
-ROOT_UNDER_INDEX = "with the root {note} under it on string {string}"
-ROOT_OPEN = "with the root {note} on open string {string}"
-ROOT_NONE = "away from the root {note}"
-WAYS = ("up", "down")
+#: The changes of place inside a phrase, after a semicolon.
+HAND_GOES = ("in {bar} {way}to the {fret}", "then {way}to the {fret} in {bar}")
+HAND_GOES_AGAIN = "{way}to the {fret}"
+HAND_WANDERS = "then to and fro between the {low} and the {high}"
+LICKS, FIRST_LICKS = ("lick", "licks"), ("first lick", "first {count} licks")
+STAY, LIE = ("stays", "stay"), ("lies", "lie")
+GRIPS_AT = "For the comping the index finger is at the {low} fret."
+GRIPS_BETWEEN = "In the comping the index finger moves between the {low} and the {high} fret."
+ROOT_UNDER = ", with the root {note} under the {finger} finger on string {string}"
+ROOT_UNDER_INDEX = ", with the root {note} under it on string {string}"
+ROOT_OPEN = ", with the root {note} on open string {string}"
+ROOT_NONE = ", away from the root {note}"
+WAYS = {1: "up ", -1: "down ", 0: ""}
+ON, BACK = "on ", "back "
+#: More changes of place than these in a phrase are not told one by one.
+MOST_MOVES = 3
 
 WATCH: dict[str, tuple[str, ...]] = {
     "bend": (
@@ -97,10 +107,6 @@ SUPPORT_OTHER = "push with more than one finger"
 # --- the hand
 
 
-def _way(difference: int) -> str:
-    return WAYS[difference < 0]
-
-
 def _root(study: Study, place: HandFacts) -> str:
     note = signs(study.key)
     if place.root is None:
@@ -113,30 +119,62 @@ def _root(study: Study, place: HandFacts) -> str:
     return form.format(note=note, finger=FINGERS[finger], string=string)
 
 
-def hand_sentence(study: Study, phrase: Phrase, previous: int | None, voice: Voice, *, also: bool) -> str:
-    """Where the hand is in a phrase; ``previous`` is its fret in the phrase before, None in the first.
+def hand_sentence(study: Study, phrase: Phrase, known: set[int], voice: Voice) -> str:
+    """Where the hand is for the licks of a phrase, and in which bar it goes from place to place.
 
-    ``also`` allows a word on a second place that the phrase visits.
+    The root is told at places that are not ``known``; they are added to it.
     """
     places = facts.hand_facts(study, phrase)
     if not places:
+        return _comping(study, phrase)
+    first, *others = places
+    form: Sequence[str] = HAND_NEW
+    if first.came_from is None:
+        form = HAND_FIRST
+    elif first.came_from == first.fret:
+        form = HAND_BACK if first.left else HAND_SAME
+    words = {
+        "fret": ordinal(first.fret),
+        "root": "" if first.fret in known else _root(study, first),
+        "way": WAYS[first.way],
+        "bar": bar_text(first.event.onset),
+    }
+    text = voice.pick(form).format(**words, **_licks_of(first, alone=not others))
+    known.add(first.fret)
+    return f"{text}; {_goes(places, voice)}." if others else f"{text}."
+
+
+def _goes(places: Sequence[HandFacts], voice: Voice) -> str:
+    """The changes of place inside a phrase."""
+    frets = [place.fret for place in places]
+    if len(places) > MOST_MOVES + 1:
+        return HAND_WANDERS.format(low=ordinal(min(frets)), high=ordinal(max(frets)))
+    form = voice.pick(HAND_GOES)
+    steps: list[str] = []
+    told = ""
+    for k, place in enumerate(places[1:], 1):
+        way = BACK if place.fret in frets[:k] else WAYS[place.way] or ON
+        bar = bar_text(place.event.onset)
+        goes = HAND_GOES_AGAIN if bar == told else form
+        steps.append(goes.format(way=way, fret=ordinal(place.fret), bar=bar))
+        told = bar
+    return listed(steps)
+
+
+def _licks_of(place: HandFacts, *, alone: bool) -> dict[str, str]:
+    """How the licks at the first place of a phrase are called: all of them, or the first ones."""
+    many = place.licks > 1
+    licks = LICKS[many] if alone else FIRST_LICKS[many].format(count=number(place.licks))
+    return {"licks": licks, "stay": STAY[many], "lie": LIE[many]}
+
+
+def _comping(study: Study, phrase: Phrase) -> str:
+    """Where the hand is in a phrase without a lick."""
+    frets = facts.grip_frets(study, phrase)
+    if frets is None:
         return ""
-    main = places[0]
-    fret = ordinal(main.fret)
-    if previous is None:
-        texts = [voice.pick(HAND_FIRST).format(fret=fret, root=_root(study, main))]
-    elif abs(previous - main.fret) <= 1:
-        texts = [voice.pick(HAND_SAME).format(fret=fret)]
-    else:
-        way = _way(main.fret - previous)
-        texts = [voice.pick(HAND_NEW).format(fret=fret, way=way, root=_root(study, main))]
-    for other in places[1:2] if also else ():
-        event = facts.first_event_at(study, phrase, other.fret)
-        if event is not None:
-            way = _way(other.fret - main.fret)
-            goes = voice.pick(HAND_ALSO)
-            texts.append(goes.format(bar=bar_text(event.onset), way=way, fret=ordinal(other.fret)))
-    return " ".join(texts)
+    form = GRIPS_AT if frets[0] == frets[1] else GRIPS_BETWEEN
+    return form.format(low=ordinal(frets[0]), high=ordinal(frets[1]))
 
 
 # --- what to watch

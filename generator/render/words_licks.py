@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from generator.render import words_facts as facts
-from generator.render.words_facts import Gesture, LickFacts, Move, Quote
+from generator.render.words_facts import Again, Gesture, LickFacts, Move, Quote
 from generator.render.words_terms import (
     DEGREE_WORDS,
     INTERVALS,
@@ -45,11 +45,23 @@ QUOTES = {
     "shift": ("{lick} is the figure of {source} moved {way} {interval}",),
     "bent": (
         "{lick} takes up {source}, and {old} becomes {new} over {chord}",
-        "{lick} answers {source} with the same figure, {new} for {old} now that {chord} sounds",
+        "{lick} brings the figure of {source} with {new} for {old}, now that {chord} sounds",
+    ),
+    "changed": (
+        "{lick} takes up {source}, with {new} in place of {old}",
+        "{lick} brings the figure of {source} again, but {new} where {old} was",
     ),
     "shape": (
         "{lick} has the rhythm and the shape of {source}, fitted to {chord}",
-        "{lick} is shaped like {source}, with the notes of {chord}",
+        "{lick} is shaped like {source}, the changed notes taken from {chord}",
+    ),
+    "shape over": (
+        "{lick} has the rhythm and the shape of {source}, now over {chord}",
+        "{lick} is shaped like {source}, with changed notes over {chord}",
+    ),
+    "shape alone": (
+        "{lick} has the rhythm and the shape of {source}, not note for note",
+        "{lick} is shaped like {source}, with changed notes",
     ),
     "rhythm": (
         "{lick} keeps the rhythm of {source} and changes the notes",
@@ -58,7 +70,23 @@ QUOTES = {
     "idea": ("{lick} picks up the idea of {source}", "{lick} goes on from {source}"),
 }
 QUOTE_THEN = "{quote}: {moves}."
-SAME_PLACE, OTHER_PLACE = ", note for note", ", the same notes at another place"
+#: What is said of the same notes again, and what is not the same about them.
+AGAIN: dict[Again, tuple[str, ...]] = {
+    Again.NOTHING: (", note for note",),
+    Again.HAND: (
+        ", the same notes played at the {fret} fret",
+        ", the same notes with the hand at the {fret} fret",
+    ),
+    Again.STRINGS: (", the same notes on other strings",),
+    Again.SOME_STRINGS: (", the same notes, some on other strings",),
+    Again.ONE_STRING: (", the same notes, one on another string",),
+    Again.BENDS: (", the same notes, but not the same bends",),
+    Again.FULLER: (", the same line with more double stops",),
+    Again.SINGLE: (", the same line in single notes",),
+    Again.THINNER: (", the same line with fewer double stops",),
+    Again.STOP_MOVED: (", the same line with the double stop elsewhere in it",),
+    Again.UNDER: (", the same line with another note under it",),
+}
 PLAIN_MOVES = ("pick all {count} notes", "pick each of the {count} notes")
 ONE_NOTE, NOTE_WORD = "one note", "note"
 PEAK = "reach up to {note} on string {string}"
@@ -139,7 +167,8 @@ def lick_sentence(study: Study, phrase: Phrase, lick: LickFacts, limit: int, voi
 
 def _name(study: Study, slot: Slot) -> str:
     if slot.name:
-        return (NAMED_ROLE if slot.role else NAMED).format(name=plain(slot.name), role=plain(slot.role))
+        role = plain(facts.role_of(study, slot))
+        return (NAMED_ROLE if role else NAMED).format(name=plain(slot.name), role=role)
     licks = [s for s in study.slots_of(slot.phrase) if s.kind is SlotKind.LICK and study.events_of(s.number)]
     if len(licks) <= 1:
         return ALONE
@@ -157,20 +186,30 @@ def _quote(study: Study, quote: Quote, first: Event, name: str, voice: Voice) ->
     if not quote.same_rhythm:
         return voice.pick(QUOTES["idea"]).format(**words)
     if quote.shift == 0:
-        words["place"] = OTHER_PLACE if quote.elsewhere else SAME_PLACE
+        words["place"] = voice.pick(AGAIN[quote.again]).format(fret=ordinal(first.hand))
         return voice.pick(QUOTES["exact" if quote.whole else "figure"]).format(**words)
     if quote.shift is not None and abs(quote.shift) in INTERVALS:
         way = WAYS[quote.shift < 0]
         return voice.pick(QUOTES["shift"]).format(**words, way=way, interval=INTERVALS[abs(quote.shift)])
     if not quote.same_contour:
         return voice.pick(QUOTES["rhythm"]).format(**words)
-    chord = study.chord(first.chord).symbol
     if quote.changed is not None:
         old, new = (sounding_name(study, event, note) for event, note in quote.changed)
-        chord = study.chord(quote.changed[1][0].chord).symbol
         if old != new:
-            return voice.pick(QUOTES["bent"]).format(**words, old=old, new=new, chord=chord)
-    return voice.pick(QUOTES["shape"]).format(**words, chord=chord)
+            words |= {"old": old, "new": new}
+            return _over(study, quote.chord, "bent", "changed", words, voice)
+    if quote.chord is not None:
+        return _over(study, quote.chord, "shape", "", words, voice)
+    return _over(study, quote.over, "shape over", "shape alone", words, voice)
+
+
+def _over(
+    study: Study, roman: str | None, form: str, otherwise: str, words: dict[str, str], voice: Voice
+) -> str:
+    """One wording for a change that has to do with a chord, another for one that has not."""
+    if roman is None:
+        return voice.pick(QUOTES[otherwise]).format(**words)
+    return voice.pick(QUOTES[form]).format(**words, chord=study.chord(roman).symbol)
 
 
 def sounding_name(study: Study, event: Event, note: Note) -> str:
@@ -192,6 +231,8 @@ def _moves(study: Study, lick: LickFacts, limit: int, voice: Voice) -> str:
         text = _move(move, before, voice, lands=move.event is lick.landing)
         if text not in texts:
             texts.append(text)
+    if not texts and lick.moves:
+        return landing
     if not texts:
         texts = [voice.pick(PLAIN_MOVES).format(count=number(len(lick.events)))]
     peak_event, peak = lick.peak
