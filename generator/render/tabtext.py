@@ -17,6 +17,7 @@ from generator.render.chord_names import chord_names
 from generator.render.tab_layout import System, TooNarrowError, lay_out
 from generator.render.tab_signs import Ink, inks, legend
 from generator.render.words import CAUTIONS, feel_words, key_words, tempo_words
+from generator.render.words_facts import role_of
 from generator.render.words_practice import drill_words, phrase_name, sheet_words
 from generator.render.words_terms import plain
 from generator.rhythm import BEATS_PER_BAR, GRIDS, TICKS_PER_BEAT
@@ -133,12 +134,12 @@ def _top_rows(study: Study, system: System, names: bool) -> list[str]:
     return ([_name_row(study, system)] if names else []) + rows
 
 
-def slot_names(slot: Slot) -> tuple[str, ...]:
+def slot_names(study: Study, slot: Slot) -> tuple[str, ...]:
     """How a slot is called over the strings, its number first, from the fullest form to the shortest."""
     number = slot.number + 1
     if slot.kind is SlotKind.COMP:
         return (f"{number} {COMP}", f"{number} {COMP[0]}", str(number))
-    name, role = plain(slot.name), plain(slot.role)
+    name, role = plain(slot.name), plain(role_of(study, slot))
     forms = [f"{LICK} {name}, {role}", f"{LICK} {name}", name] if name and role else []
     forms = forms or ([f"{LICK} {name}", name] if name else [f"{LICK}, {role}", LICK] if role else [LICK])
     return (*(f"{number} {form}" for form in (*forms, LICK[0])), str(number))
@@ -152,7 +153,7 @@ def _name_row(study: Study, system: System) -> str:
     for event in inside:
         slot = _slot(study, event.slot)
         if slot is not None and (event.slot != now or event is inside[0]):
-            forms = slot_names(slot)
+            forms = slot_names(study, slot)
             if event.slot == now:
                 forms = tuple(f"({form})" for form in forms[1:] or forms)
             marks.append((system.column(event.onset), forms))

@@ -18,6 +18,7 @@ from generator.render.handout.strings import (
     range_labels,
 )
 from generator.render.notation import Written, written_bars
+from generator.render.words_facts import role_of
 from generator.rhythm import TICKS_PER_BAR
 from generator.study import BendKind, Event, Note, SlotKind, Study, Technique, as_data
 
@@ -46,7 +47,7 @@ def page_model(study: Study) -> dict[str, Any]:
         "events": _events(study, written),
         "slots": [
             {"from": s.start, "to": s.end, "label": label}
-            for s, label in ((s, _slot_label(s.name, s.role)) for s in study.slots)
+            for s, label in ((s, _slot_label(s.name, role_of(study, s))) for s in study.slots)
             if s.kind is SlotKind.LICK and label
         ],
         "ranges": [{"label": label, "from": a, "to": b} for label, a, b in range_labels(study)],
