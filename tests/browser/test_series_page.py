@@ -16,7 +16,12 @@ NASTY = "<script>document.title='taken'</script> & \"Rain\" 'barrel' <b>"
 def rows(count: int = 5) -> list[Row]:
     files = (("page", "001/study.html"), ("tab", "001/study.txt"), ("MIDI", "001/study.mid"))
     return [
-        Row(n, replace(tour("Bb"), title=NASTY if n == 2 else f"Rain barrel ({n})", number=n), 3.4, files)
+        Row(
+            n,
+            replace(tour("Bb"), title=NASTY if n == 2 else f"Rain barrel ({n})", number=n),
+            3.4,
+            files=files,
+        )
         for n in range(1, count + 1)
     ]
 

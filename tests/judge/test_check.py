@@ -350,6 +350,9 @@ CASES = {
     "a bend to a note that is not bent to": Spoiled(
         many(a2=bent(3, 6, 2, 2), a3=E), "lead.bends.targets", "a2", 3
     ),
+    "a curl on the seventh of IV": Spoiled(
+        put("b5", bent(3, 5, 1, 1)), "lead.bends.curls", "b5", 3, also=also("lead.bends.frets")
+    ),
     "a bend without its time": Spoiled(put("a3", duration=3), "lead.bends.time", "a3", 3),
     "a bend left by a pull-off": Spoiled(
         many(a4=note(3, 5, 1, P), a5=note(3, 7, 3, H)), "lead.bends.left", "a4", 3
