@@ -179,15 +179,20 @@ const Spacing = (() => {
     return bars;
   }
 
-  // Two chord symbols close together must not touch: the gaps between them grow.
+  // Two chord symbols close together, in one bar or over the line to the next, must not touch: the gaps between them grow.
   function chordRoom(model, bars) {
+    const gapsOf = (bar, from, to) =>
+      bar.items.map((_, k) => k).filter((k) => bar.items[k].tick >= from && bar.items[k].tick < to);
+    const width = (bar, chosen) => chosen.reduce((sum, k) => sum + bar.gaps[k].least, 0);
     model.chords.forEach((chord, i) => {
       const next = model.chords[i + 1];
       const number = Math.floor(chord.tick / 48);
-      if (!next || Math.floor(next.tick / 48) !== number) return;
-      const { items, gaps } = bars[number];
-      const between = items.map((_, k) => k).filter((k) => items[k].tick >= chord.tick && items[k].tick < next.tick);
-      const room = between.reduce((sum, k) => sum + gaps[k].least, 0);
+      const apart = next ? Math.floor(next.tick / 48) - number : 2;
+      if (apart > 1) return;
+      const { gaps } = bars[number];
+      const between = gapsOf(bars[number], chord.tick, next.tick);
+      let room = width(bars[number], between);
+      if (apart) room += bars[number + 1].lead + width(bars[number + 1], gapsOf(bars[number + 1], 0, next.tick));
       const wanted = Svg.width(chord.symbol, 17, 'bold') + 8;
       if (between.length && room < wanted) {
         between.forEach((k) => { gaps[k].least += (wanted - room) / between.length; });
