@@ -173,11 +173,6 @@ class _Ways(NamedTuple):
     after: TouchTable
     how: IntArray
 
-    def one(self, k: int) -> _Ways:
-        """Just one of them."""
-        here = np.array([k])
-        return _Ways(self.before.take(here), self.after.take(here), self.how[here])
-
 
 def _touches(
     lead: Lead, events: Sequence[Event], whole: TouchTable, seen: Sequence[At]
@@ -202,7 +197,7 @@ def _moves(lead: Lead, events: Sequence[Event], ways: _Ways, bpm: int) -> Iterat
     for k, (a, b) in enumerate(pairwise(events)):
         for rule, fine in allowed:
             if not fine[k]:
-                yield _broken(rule, b, rule.amount(*ways.one(k)) if rule.amount else "")
+                yield _broken(rule, b)
         if not follows[k]:
             yield _broken(lead.join_rule, b)
         there_are = seconds(b.onset - a.onset, bpm)

@@ -124,7 +124,6 @@ class MoveRule(Named):
     """Judges moves row by row: from touch a to touch b, sounded in a way (PLUCK, HAMMER, PULL, SLIDE)."""
 
     allows: Callable[[TouchTable, TouchTable, IntArray], BoolArray]
-    amount: Callable[[TouchTable, TouchTable, IntArray], str] | None = None
 
 
 @dataclass(frozen=True)

@@ -126,7 +126,14 @@ def run(*words: str) -> tuple[int, str]:
 def test_the_command_shows_measures_distances_tabs_and_words(folder: Path) -> None:
     code, out = run("a.json", "c.json")
     assert code == 0
-    for part in ("notes in a lick", "nearest to a limit", "1 and 2", "Bars 1-12", "^", "apart, on a scale from 0"):
+    for part in (
+        "notes in a lick",
+        "nearest to a limit",
+        "1 and 2",
+        "Bars 1-12",
+        "^",
+        "apart, on a scale from 0",
+    ):
         assert part in out
     assert all(len(line) <= 80 for line in out.splitlines() if not line.startswith(("1", "2", "They")))
 
