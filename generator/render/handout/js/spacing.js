@@ -179,20 +179,14 @@ const Spacing = (() => {
     return bars;
   }
 
-  // Two chord symbols close together, in one bar or over the line to the next, must not touch: the gaps between them grow.
+  // A chord symbol has room up to the next one or to its bar's end: else the gaps after it grow.
   function chordRoom(model, bars) {
-    const gapsOf = (bar, from, to) =>
-      bar.items.map((_, k) => k).filter((k) => bar.items[k].tick >= from && bar.items[k].tick < to);
-    const width = (bar, chosen) => chosen.reduce((sum, k) => sum + bar.gaps[k].least, 0);
     model.chords.forEach((chord, i) => {
-      const next = model.chords[i + 1];
       const number = Math.floor(chord.tick / 48);
-      const apart = next ? Math.floor(next.tick / 48) - number : 2;
-      if (apart > 1) return;
-      const { gaps } = bars[number];
-      const between = gapsOf(bars[number], chord.tick, next.tick);
-      let room = width(bars[number], between);
-      if (apart) room += bars[number + 1].lead + width(bars[number + 1], gapsOf(bars[number + 1], 0, next.tick));
+      const next = model.chords[i + 1] ? model.chords[i + 1].tick : Infinity;
+      const { items, gaps } = bars[number];
+      const between = items.map((_, k) => k).filter((k) => items[k].tick >= chord.tick && items[k].tick < next);
+      const room = between.reduce((sum, k) => sum + gaps[k].least, 0);
       const wanted = Svg.width(chord.symbol, 17, 'bold') + 8;
       if (between.length && room < wanted) {
         between.forEach((k) => { gaps[k].least += (wanted - room) / between.length; });
