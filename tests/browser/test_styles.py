@@ -17,12 +17,17 @@ from tests.sweeps import some
 STYLES = sorted(p.stem for p in (Path(str(files("generator"))).parent / "rules").glob("*.toml"))
 
 
+#: Chord names that reach over the right edge of their picture, which cuts them off.
+CUT_OFF = """[...document.querySelectorAll('svg text.chord')].filter((t) =>
+  t.getBoundingClientRect().right > t.ownerSVGElement.getBoundingClientRect().right).map((t) => t.textContent)"""
+
+
 def check(opened, style: str, key: str, seed: int) -> None:
     study = write(Brief(style, key, seed))
     html = handout(study)
     for width in (1100, 390):
         page = opened(html, width)
-        found = faults(page, study)
+        found = [*faults(page, study), *page.value(CUT_OFF)]
         if width > 700:  # paper is wider than a telephone
             page.value("dispatchEvent(new Event('beforeprint'))")
             found += faults(page, study)
