@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from generator.compose import write
-from generator.render.handout.pdf import find_chromium
-from generator.render.outputs import SoundOptions, page, text_sheet
-from generator.study import Brief, Study, to_json
+from lickwright.compose.write import write
+from lickwright.render.handout.pdf import find_chromium
+from lickwright.render.outputs import SoundOptions, page, text_sheet
+from lickwright.study.model import Brief, Study, to_json
 
 #: File name to the brief that makes it: a scenario of our own, a porch and a ferry.
 SAMPLES = {

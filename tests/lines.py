@@ -5,8 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from generator.figures import Avoid
-from generator.study import Brief, Event, Note, SlotKind, Study
+from lickwright.study.figures import Avoid
+from lickwright.study.model import Brief, Event, Note, SlotKind, Study
+
 from tests.studies import tour
 
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from lickwright.cli import main
+from lickwright.compose import write as compose
+from lickwright.study.figures import figures
+from lickwright.study.model import Study, from_json
 
-from generator import compose
-from generator.cli import main
-from generator.figures import figures
-from generator.study import Study, from_json
 from tests.lines import drawn
 
 PORCH = Path("porch-blues")

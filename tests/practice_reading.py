@@ -9,7 +9,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from generator.study import Study, to_json
+from lickwright.study.model import Study, to_json
 
 Events = list[dict[str, Any]]
 DEGREES = {"1": 0, "b3": 3, "3": 4, "4": 5, "5": 7, "6": 9, "b7": 10}

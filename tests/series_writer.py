@@ -8,8 +8,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from generator import series
-from generator.render.outputs import SoundOptions
+from lickwright.render.outputs import SoundOptions
+from lickwright.series import add as series
+
 from tests.lines import drawn
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from generator.harmony import Key, chord_in_key
-from generator.neck import Neck
-from generator.study import (
+from lickwright.guitar.neck import Neck
+from lickwright.study.model import (
     Bend,
     BendKind,
     Brief,
@@ -19,6 +18,7 @@ from generator.study import (
     Study,
     Technique,
 )
+from lickwright.theory.harmony import Key, chord_in_key
 
 BAR = 48
 H, P, S = Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE

@@ -1,101 +1,115 @@
-"""Imports point one way, down the table of DEVELOPERS, which names every module that there is."""
+"""The rooms of the house: imports point down, through doors, to public names, and never in a circle."""
 
 from __future__ import annotations
 
 import ast
 import re
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
+from typing import NamedTuple
 
+import networkx as nx
 import pytest
 
-HOUSE = Path(__file__).resolve().parents[1]
-PACKAGE = HOUSE / "generator"
-#: From the command line down to what the trade knows: a name is a module or a package right under ``generator``.
-LAYERS = (
+PACKAGE = Path(__file__).resolve().parents[1] / "generator" / "lickwright"
+#: Top to bottom: a room imports only from rooms below it.
+ROOMS = (
     "cli", "commands",
-    "practice", "practice_pool", "practice_record", "practice_time",
-    "series_index", "series", "series_file",
-    "round_lick", "vary", "choose", "allowed",
-    "learn",
-    "read",
-    "compose", "pins", "writing",
-    "solver",
-    "goals",
+    "practice", "series",
+    "learn", "read",
+    "compose",
     "render",
     "judge",
-    "sheet", "excerpt",
-    "distance",
+    "solver",
     "rulebook",
-    "figures",
-    "study_fields",
-    "touches",
-    "study_sense", "study", "study_migrate",
-    "toml_text",
-    "fingering", "hand", "strings", "neck", "harmony", "rhythm",
+    "storage",
+    "study",
+    "guitar", "theory",
     "problems",
 )  # fmt: skip
-#: Imports upwards, each with its reason.
-EXCEPTIONS = {
-    (
-        "study",
-        "study_sense",
-    ): "a file that is read is looked at for its sense, inside the function that reads it",
-}
-#: Packages whose row names each of their modules; ``commands`` and ``render`` say how theirs are to be found.
-NAMED = ("learn", "read", "solver", "judge", "rulebook")
+LOOSE = ("cli", "problems")
 
 
-def imported(path: Path) -> Iterator[str]:
-    """What a file imports of the package, at its top and inside functions alike: names right under ``generator``."""
+class Import(NamedTuple):
+    """``module`` imports ``name`` from ``target``; modules are dotted and without ``lickwright.`` before them."""
+
+    module: str
+    target: str
+    name: str
+
+
+def module_of(path: Path) -> str:
+    return ".".join(path.relative_to(PACKAGE).with_suffix("").parts).removesuffix(".__init__")
+
+
+def is_module(dotted: str) -> bool:
+    path = PACKAGE.joinpath(*dotted.split("."))
+    return path.with_suffix(".py").is_file() or (path / "__init__.py").is_file()
+
+
+def imports(path: Path) -> Iterator[Import]:
+    """What a file imports of the package, at its top and inside functions alike."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names: list[str] = []
         if isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}: an import names its module in full"
-            names = [f"{node.module}.{alias.name}" for alias in node.names]
-        for name in names:
-            package, _, below = name.partition(".")
-            if package == "generator" and below != "__version__":
-                yield below.partition(".")[0]
+            assert not any(alias.name.partition(".")[0] == "lickwright" for alias in node.names), path
+        if not isinstance(node, ast.ImportFrom):
+            continue
+        assert node.level == 0, f"{path}: an import names its module in full"
+        package, _, below = (node.module or "").partition(".")
+        if package == "lickwright":
+            for alias in node.names:
+                inside = f"{below}.{alias.name}".lstrip(".")
+                yield Import(module_of(path), inside if is_module(inside) else below, alias.name)
 
 
-def layer(path: Path) -> str:
-    return path.relative_to(PACKAGE).with_suffix("").parts[0]
+ALL = tuple(found for path in sorted(PACKAGE.rglob("*.py")) for found in imports(path))
 
 
-def test_every_module_has_its_place_in_the_order() -> None:
-    there = {layer(path) for path in PACKAGE.rglob("*.py")} - {"__init__"}
-    assert there == set(LAYERS)
+def room(module: str) -> str:
+    return module.partition(".")[0]
 
 
-def test_no_module_imports_from_above_but_those_that_are_excepted() -> None:
-    order = {name: number for number, name in enumerate(LAYERS)}
-    found = {(layer(path), other) for path in PACKAGE.rglob("*.py") for other in imported(path)}
-    assert {(name, other) for name, other in found if order[other] < order[name]} == set(EXCEPTIONS)
+def across() -> Iterator[Import]:
+    return (found for found in ALL if found.target and room(found.module) != room(found.target))
 
 
-def rows() -> list[tuple[str, str]]:
-    """The rows of the table of DEVELOPERS: what is named in its first column and its second."""
-    text = (
-        (HOUSE / "DEVELOPERS.md")
-        .read_text(encoding="utf-8")
-        .partition("| place | knows |")[2]
-        .partition("\n\n")[0]
-    )
-    found = [line.split("|") for line in text.splitlines() if line.startswith("| `")]
-    return [(cells[1], "|".join(cells[2:])) for cells in found]
+def doors(name: str) -> set[str]:
+    """The modules that a room's docstring opens to others."""
+    text = import_module(f"lickwright.{name}").__doc__ or ""
+    return set(re.findall(r"``([\w.]+)``", text.partition("Doors:")[2]))
 
 
-def test_the_table_of_developers_has_this_order() -> None:
-    names = re.findall(r"`(?:generator/)?(\w+)(?:\.py|/)`", " ".join(first for first, _ in rows()))
-    assert names == [*LAYERS, "rules"]
+def test_every_module_lies_in_a_room() -> None:
+    there = {
+        path.stem for path in PACKAGE.iterdir() if path.suffix == ".py" or (path / "__init__.py").is_file()
+    }
+    assert there - {"__init__"} == set(ROOMS)
+    assert {path.stem for path in PACKAGE.glob("*.py")} - {"__init__"} == set(LOOSE)
 
 
-@pytest.mark.parametrize("package", NAMED)
-def test_the_table_of_developers_names_every_module(package: str) -> None:
-    (said,) = (second for first, second in rows() if f"`generator/{package}/`" in first)
-    patterns = [name.replace("*", r"\w*") for name in re.findall(r"`([\w*]+)`", said)]
-    modules = {path.stem for path in (PACKAGE / package).glob("*.py")} - {"__init__"}
-    assert {m for m in modules if not any(re.fullmatch(p, m) for p in patterns)} == set()
+def test_imports_point_down() -> None:
+    order = {name: number for number, name in enumerate(ROOMS)}
+    assert [i for i in across() if order[room(i.target)] < order[room(i.module)]] == []
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    graph = nx.DiGraph((i.module, i.target) for i in ALL if i.target)
+    assert [circle for circle in nx.strongly_connected_components(graph) if len(circle) > 1] == []
+
+
+def test_private_names_stay_in_their_module() -> None:
+    assert [i for i in ALL if i.name.startswith("_") and i.name != "__version__"] == []
+
+
+def test_render_asks_neither_rules_nor_solver() -> None:
+    assert [
+        i for i in across() if room(i.module) == "render" and room(i.target) in ("rulebook", "solver")
+    ] == []
+
+
+@pytest.mark.parametrize("name", [name for name in ROOMS if name not in (*LOOSE, "commands")])
+def test_a_room_is_entered_by_its_doors(name: str) -> None:
+    used = {i.target.removeprefix(f"{name}.") for i in across() if room(i.target) == name}
+    assert used <= doors(name), "either go by a door, or say in the room's docstring that this is one"
+    assert all(is_module(f"{name}.{door}") for door in doors(name))

@@ -6,9 +6,8 @@ import runpy
 from pathlib import Path
 
 import pytest
-
-from generator.render.outputs import text_sheet
-from generator.study import to_json
+from lickwright.render.outputs import text_sheet
+from lickwright.study.model import to_json
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 MADE = runpy.run_path(str(SAMPLES / "make.py"))

@@ -10,14 +10,16 @@ from itertools import count
 from typing import Any
 
 import pytest
+from lickwright.compose import choose
+from lickwright.compose import write as compose
+from lickwright.compose.setting import random_state, setting
+from lickwright.compose.vary import NAMES, vary
+from lickwright.solver.chorus import Chorus
+from lickwright.solver.choruses import best
+from lickwright.solver.choruses import count as count_choruses
+from lickwright.solver.plan.cells import make_plan
+from lickwright.study.model import Brief, SlotKind
 
-from generator import choose, compose
-from generator.solver.chorus import Chorus
-from generator.solver.choruses import best
-from generator.solver.choruses import count as count_choruses
-from generator.solver.plan import make_plan
-from generator.study import Brief, SlotKind
-from generator.vary import NAMES, vary
 from tests.solver.test_why import CONTRADICTIONS, a_place
 
 Benchmark = Callable[..., Any]
@@ -30,7 +32,7 @@ def test_a_study_cold(benchmark: Benchmark) -> None:
 
 
 def test_a_study_with_its_tables_kept(benchmark: Benchmark) -> None:
-    given = compose.setting(Brief(STYLE, "A", 1))
+    given = setting(Brief(STYLE, "A", 1))
     tables = compose.Tables(given)
     words = count(1)
     benchmark.pedantic(
@@ -59,7 +61,7 @@ def test_six_candidates_for_a_place(benchmark: Benchmark) -> None:
 
 @pytest.mark.parametrize("what", CONTRADICTIONS)
 def test_why_not(benchmark: Benchmark, what: str) -> None:
-    from generator.solver.why import explain
+    from lickwright.solver.explain.why import explain
 
     def asked() -> Any:
         return explain(a_place(STYLE, 0, CONTRADICTIONS[what]))
@@ -69,8 +71,8 @@ def test_why_not(benchmark: Benchmark, what: str) -> None:
 
 @pytest.mark.parametrize("what", ["the cheapest", "how many"])
 def test_all_choruses_of_a_plan(benchmark: Benchmark, what: str) -> None:
-    given = compose.setting(Brief(STYLE, "A", 1))
-    rng = compose.random_state(given, 0)
+    given = setting(Brief(STYLE, "A", 1))
+    rng = random_state(given, 0)
     plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
     tables = compose.Tables(given)
     chain = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes).plain_chain()

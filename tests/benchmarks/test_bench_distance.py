@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from generator.distance import line_distances, lines_of, study_distance
+from lickwright.study.distance import line_distances, lines_of, study_distance
+
 from tests.studies import tour
 
 

@@ -7,12 +7,12 @@ from functools import cached_property
 from time import perf_counter
 
 import pytest
-
-from generator import compose
-from generator.rulebook import whole
-from generator.rulebook.effort import effort
-from generator.rulebook.lead import Lead
-from generator.study import Brief
+from lickwright.compose import write as compose
+from lickwright.rulebook import whole
+from lickwright.rulebook.effort import effort
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.read import lead_of
+from lickwright.study.model import Brief
 
 BRIEFS = [Brief(style, key, 3) for style in ("slow-shuffle", "quick-shuffle") for key in ("A", "F")]
 ROUNDS = 5
@@ -35,9 +35,9 @@ def _handless(names: tuple[str, ...], patch: pytest.MonkeyPatch) -> None:
         def judged(lead: Lead, listed=listed) -> tuple:  # type: ignore[no-untyped-def, type-arg]
             return tuple(rule for rule in listed(lead) if not rule.name.startswith("hand."))
 
-        patch.setattr(f"generator.judge.check.{name}", judged)
+        patch.setattr(f"lickwright.judge.check.{name}", judged)
         if name == "grip_rules":
-            patch.setattr("generator.solver.comping.grip_rules", judged)
+            patch.setattr("lickwright.solver.comping.grip_rules", judged)
 
 
 def _seconds(brief: Brief) -> float:
@@ -66,5 +66,5 @@ def test_writing_with_the_hand_against_without(benchmark) -> None:
 
 def test_the_measures_of_a_study(benchmark) -> None:
     study = compose.write(BRIEFS[0])
-    lead = compose.lead_of(study)
+    lead = lead_of(study)
     assert benchmark(effort, study, lead).notes_per_s > 0

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from lickwright.compose import write as compose
+from lickwright.render.outputs import STUDY, SoundOptions, new_folder
+from lickwright.series import add as series
+from lickwright.series.file import Choices, through_all_keys
+from lickwright.study.model import Brief, to_json
 
-from generator import compose, series
-from generator.render.outputs import STUDY, SoundOptions, new_folder
-from generator.series_file import Choices, through_all_keys
-from generator.study import Brief, to_json
 from tests.lines import drawn
 
 

@@ -19,9 +19,9 @@ import networkx as nx
 import numpy as np
 import pytest
 import rustworkx
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.solver.lattice import Lattice
 
-from generator.rulebook.rule import FORBIDDEN
-from generator.solver.lattice import Lattice
 from tests.solver.instances import a_lick, by_cp_sat, moves, some_lattice, starts
 
 WINDOWS = {"one window": (5,), "two windows": (5, 8), "whole neck": tuple(range(1, 16))}

@@ -7,10 +7,10 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from lickwright.render.sound.clips import recordings, render, tags_of, write_sound
+from lickwright.render.sound.encode import encode
+from lickwright.render.sound.page import page_sound
 
-from generator.render.sound.clips import recordings, render, tags_of, write_sound
-from generator.render.sound.encode import encode
-from generator.render.sound.page import page_sound
 from tests.studies import tour
 
 SLOW_BLUES = tour(repeats=3)

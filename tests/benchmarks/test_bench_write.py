@@ -10,7 +10,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-COMMAND = [sys.executable, "-m", "generator.cli"]
+COMMAND = [sys.executable, "-m", "lickwright.cli"]
 
 
 def test_write_with_four_outputs(benchmark, tmp_path: Path) -> None:

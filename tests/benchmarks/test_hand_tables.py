@@ -1,9 +1,9 @@
 """How long the tables of a neck, a set of strings and a hand take to make, and a grip to finger."""
 
-from generator.fingering import fingerings
-from generator.hand import Hand, bend_table, span_table, turns_table
-from generator.neck import Neck
-from generator.strings import STRING_SETS, bend_tables
+from lickwright.guitar.fingering import fingerings
+from lickwright.guitar.hand import Hand, bend_table, span_table, turns_table
+from lickwright.guitar.neck import Neck
+from lickwright.guitar.strings import STRING_SETS, bend_tables
 
 NECK = Neck(frets=22)
 HAND = Hand()

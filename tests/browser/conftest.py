@@ -9,8 +9,8 @@ import time
 from pathlib import Path
 
 import pytest
+from lickwright.render.handout import find_chromium, handout
 
-from generator.render.handout import find_chromium, handout
 from tests.browser.sounds import burst_sound
 from tests.studies import tour
 

@@ -6,11 +6,10 @@ import io
 
 import numpy as np
 import soundfile
-
-from generator.render.sound.page import PageSound
-from generator.render.sound.timemap import Clock, time_map
-from generator.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
-from generator.study import Study
+from lickwright.render.sound.page import PageSound
+from lickwright.render.sound.timemap import Clock, time_map
+from lickwright.study.model import Study
+from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
 
 RATE = 44100
 BURST_S = 0.03

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from lickwright.guitar.neck import Neck
+from lickwright.judge.compare import Asked, compare
+from lickwright.render.handout import handout_pdf
+from lickwright.render.handout.compare import compare_page
+from lickwright.render.sound.page import TogetherSound
+from lickwright.study.model import Study
+from lickwright.theory.rhythm import TICKS_PER_BAR
 
-from generator.judge.compare import Asked, compare
-from generator.neck import Neck
-from generator.render.handout import handout_pdf
-from generator.render.handout.compare import compare_page
-from generator.render.sound.page import TogetherSound
-from generator.rhythm import TICKS_PER_BAR
-from generator.study import Study
 from tests.browser.ink import TEXT_BOXES, overlaps
 from tests.browser.sounds import RATE, burst_sound, bursts, mp3
 from tests.studies import tour

@@ -6,10 +6,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from lickwright.render.handout import handout
+from lickwright.study.model import Technique
+from lickwright.theory.harmony import KEY_NAMES
 
-from generator.harmony import KEY_NAMES
-from generator.render.handout import handout
-from generator.study import Technique
 from tests.browser.ink import TIPS, faults
 from tests.studies import bend, tour
 from tests.sweeps import some

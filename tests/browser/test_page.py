@@ -7,9 +7,9 @@ import re
 from dataclasses import replace
 
 import pytest
+from lickwright.render.handout import handout, handout_pdf
+from lickwright.render.words.terms import plain
 
-from generator.render.handout import handout, handout_pdf
-from generator.render.words_terms import plain
 from tests.browser.ink import TEXT_BOXES, overlaps
 from tests.studies import tour
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from lickwright.render.handout import handout
 
-from generator.render.handout import handout
 from tests.studies import tour
 
 #: Renders what the player would send to the speakers, as fast as it can: onsets of each part in a loop.

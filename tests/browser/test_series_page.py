@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from lickwright.render.handout.series_page import Row, series_page
 
-from generator.render.series_page import Row, series_page
 from tests.studies import tour
 
 NASTY = "<script>document.title='taken'</script> & \"Rain\" 'barrel' <b>"

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-from pathlib import Path
-
 import pytest
+from lickwright.compose.write import write
+from lickwright.render.handout import handout
+from lickwright.rulebook.load import style_names
+from lickwright.study.model import Brief
+from lickwright.theory.harmony import KEY_NAMES
 
-from generator.compose import write
-from generator.harmony import KEY_NAMES
-from generator.render.handout import handout
-from generator.study import Brief
 from tests.browser.ink import faults
 from tests.sweeps import some
 
-STYLES = sorted(p.stem for p in (Path(str(files("generator"))).parent / "rules").glob("*.toml"))
+STYLES = style_names()
 
 
 #: Chord names that reach over the right edge of their picture, which cuts them off.

@@ -19,15 +19,14 @@ from typing import NamedTuple
 
 import click
 import music21
-
-from generator.compose import CannotBeMet, setting, write_in
-from generator.harmony import KEY_NAMES
-from generator.judge.measure import fitted_bands, measured
-from generator.rhythm import TICKS_PER_BAR, seconds
-from generator.rulebook.lead import Lead
-from generator.rulebook.load import level_names, style_names
-from generator.study import Brief, SlotKind, Study
-from generator.writing import Setting
+from lickwright.compose.setting import Setting, setting
+from lickwright.compose.write import CannotBeMet, write_in
+from lickwright.judge.measure import fitted_bands, measured
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.load import level_names, style_names
+from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.theory.harmony import KEY_NAMES
+from lickwright.theory.rhythm import TICKS_PER_BAR, seconds
 
 #: A hand moved this many frets or more between lick and answer is a leap.
 LEAP_FRETS = 5

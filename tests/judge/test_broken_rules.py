@@ -7,11 +7,11 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-
-from generator.compose import Setting, setting, write
-from generator.harmony import DEGREES
-from generator.judge.check import Violation, check
-from generator.study import Bend, BendKind, Brief, Event, Note, SlotKind, Study, Technique
+from lickwright.compose.setting import Setting, setting
+from lickwright.compose.write import write
+from lickwright.judge.check import Violation, check
+from lickwright.study.model import Bend, BendKind, Brief, Event, Note, SlotKind, Study, Technique
+from lickwright.theory.harmony import DEGREES
 
 BRIEF = Brief("slow-shuffle", "A", 7, level="fluent")
 

@@ -8,15 +8,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import pytest
-
-from generator.compose import read_rules
-from generator.harmony import Key
-from generator.judge.check import check
-from generator.neck import Neck
-from generator.rulebook.lead import Lead
-from generator.rulebook.whole import grip_rules, study_rules
-from generator.solver.layout import form_spans
-from generator.study import (
+from lickwright.guitar.neck import Neck
+from lickwright.judge.check import check
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.read import read_rules
+from lickwright.rulebook.whole import grip_rules, study_rules
+from lickwright.solver.plan.layout import form_spans
+from lickwright.study.model import (
     Bend,
     BendKind,
     Brief,
@@ -29,6 +27,7 @@ from generator.study import (
     Study,
     Technique,
 )
+from lickwright.theory.harmony import Key
 
 A, NECK, BAR = Key("A"), Neck(), 48
 H, P, S = Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE

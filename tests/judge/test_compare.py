@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from lickwright.cli import main
+from lickwright.judge.compare import Asked, compare, focused
+from lickwright.judge.effort import report
+from lickwright.judge.measure import measured
+from lickwright.rulebook.read import lead_of
+from lickwright.study.model import Study, from_json, to_json
 
-from generator.cli import main
-from generator.compose import lead_of
-from generator.judge.compare import Asked, compare, focused
-from generator.judge.effort import report
-from generator.judge.measure import measured
-from generator.study import Study, from_json, to_json
 from tests.studies import tour
 from tests.test_samples import SAMPLES
 

@@ -10,15 +10,16 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lickwright.cli import main
+from lickwright.compose.write import write
+from lickwright.guitar.neck import Neck
+from lickwright.judge.check import check
+from lickwright.judge.effort import EFFORT_COLUMNS, cells, moments, report
+from lickwright.rulebook.effort import Effort, difficulty, effort, measurable
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.read import lead_of, read_rules
+from lickwright.study.model import Bend, BendKind, Brief, Event, Note, Slot, SlotKind, Study, to_json
 
-from generator.cli import main
-from generator.compose import lead_of, read_rules, write
-from generator.judge.check import check
-from generator.judge.effort import EFFORT_COLUMNS, cells, moments, report
-from generator.neck import Neck
-from generator.rulebook.effort import Effort, difficulty, effort, measurable
-from generator.rulebook.lead import Lead
-from generator.study import Bend, BendKind, Brief, Event, Note, Slot, SlotKind, Study, to_json
 from tests.studies import tour
 
 LEVELS = ("first-year", "growing", "fluent")

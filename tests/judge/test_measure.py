@@ -9,15 +9,15 @@ from itertools import pairwise
 import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
+from lickwright.cli import main
+from lickwright.guitar.neck import Neck
+from lickwright.judge.measure import MEASURES, fitted_bands, measured, measured_lick
+from lickwright.rulebook.load import style_names
+from lickwright.rulebook.read import read_rules
+from lickwright.rulebook.schema.music import BandsTable, MusicTable
+from lickwright.study.model import ChordSpan, Event, Note, Slot, SlotKind, Study, Technique, to_json
+from lickwright.theory.rhythm import TICKS_PER_BAR
 
-from generator.cli import main
-from generator.compose import read_rules
-from generator.judge.measure import MEASURES, fitted_bands, measured, measured_lick
-from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BAR
-from generator.rulebook.load import style_names
-from generator.rulebook.schema_music import BandsTable, MusicTable
-from generator.study import ChordSpan, Event, Note, Slot, SlotKind, Study, Technique, to_json
 from tests.render.any_study import studies
 from tests.studies import bend, tour
 

@@ -11,12 +11,12 @@ import numpy as np
 import pretty_midi
 import pytest
 from click.testing import CliRunner
+from lickwright.cli import main
+from lickwright.judge.sets import FEATURES, NOTE_LENGTHS, _compared, between, features, spreads
+from lickwright.render.midi.write import midi
+from lickwright.study.model import SlotKind, Study, Technique, to_json
 from scipy.stats import entropy, gaussian_kde
 
-from generator.cli import main
-from generator.judge.sets import FEATURES, NOTE_LENGTHS, _compared, between, features, spreads
-from generator.render.midi import midi
-from generator.study import SlotKind, Study, Technique, to_json
 from tests.studies import tour
 
 
@@ -78,7 +78,8 @@ def test_features_are_those_of_the_midi_file(key: str, meter: str, grid: str) ->
 
 @pytest.mark.parametrize("name", ["slow-shuffle-in-A", "minor-slow-in-D", "quick-shuffle-in-E"])
 def test_features_of_the_samples_are_those_of_their_midi_files(name: str) -> None:
-    from generator.study import from_json
+    from lickwright.study.model import from_json
+
     from tests.test_samples import SAMPLES
 
     study = plain_lead(from_json((SAMPLES / f"{name}.json").read_bytes()))

@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from lickwright.guitar.neck import Neck
+from lickwright.judge.usual import usual_lead
+from lickwright.rulebook.load import level_names, style_names
+from lickwright.rulebook.read import lead_of
+from lickwright.study.model import Brief, Study
 
-from generator import compose
-from generator.judge.usual import usual_lead
-from generator.neck import Neck
-from generator.rulebook.load import level_names, style_names
-from generator.study import Brief, Study
 from tests.studies import tour
 
 
@@ -23,7 +23,7 @@ def by(*options: tuple[str, str], level: str = "growing", style: str = "slow-shu
 @pytest.mark.parametrize("level", level_names())
 def test_it_is_the_player_of_every_shipped_style(style: str, level: str) -> None:
     study = by(("hand", "small"), ("strings", "heavy"), level=level, style=style)
-    usual, own = usual_lead(study), compose.lead_of(study)
+    usual, own = usual_lead(study), lead_of(study)
     assert usual is not None
     assert (usual.hand, usual.strings, usual.neck) == (own.hand, own.strings, own.neck)
 

@@ -6,16 +6,15 @@ from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
-
-from generator.compose import read_rules
-from generator.harmony import Key
-from generator.learn.examples import Example
-from generator.learn.weights import Weights, learnable, widened
-from generator.rulebook.lead import Lead
-from generator.rulebook.load import Book
-from generator.solver.licks import LickMaker
-from generator.solver.plan import make_plan
-from generator.study import ChordSpan
+from lickwright.learn.examples import Example
+from lickwright.learn.weights import Weights, learnable, widened
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.load import Book
+from lickwright.rulebook.read import read_rules
+from lickwright.solver.licks import LickMaker
+from lickwright.solver.plan.cells import make_plan
+from lickwright.study.model import ChordSpan
+from lickwright.theory.harmony import Key
 
 KEY = Key("A")
 TEMPO = 58

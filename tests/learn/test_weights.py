@@ -6,18 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from lickwright.learn.examples import examples_of
+from lickwright.learn.fit import fit
+from lickwright.learn.rhythms import cells_of, counted, grade_of
+from lickwright.learn.rule_file import report
+from lickwright.learn.sites import Site, Surveyor
+from lickwright.learn.style import Scorer, learn, predicted
+from lickwright.learn.weights import value_at, widened, with_values
+from lickwright.rulebook.touches import Touch
+from lickwright.solver.fixed import plan_of
+from lickwright.solver.licks import LickMaker
+from lickwright.theory.rhythm import Onset, parse_cell
 
-from generator.learn.examples import examples_of
-from generator.learn.fit import fit
-from generator.learn.rhythms import cells_of, counted, grade_of
-from generator.learn.rule_file import report
-from generator.learn.sites import Site, Surveyor
-from generator.learn.style import Scorer, learn, predicted
-from generator.learn.weights import value_at, widened, with_values
-from generator.rhythm import Onset, parse_cell
-from generator.solver.fixed import plan_of
-from generator.solver.licks import LickMaker
-from generator.touches import Touch
 from tests.learn.draws import TEMPO, book_of, drawn, lead_of, weights_for
 from tests.studies import tour
 

@@ -2,9 +2,8 @@
 
 import numpy as np
 import pytest
-
-from generator.neck import Neck
-from generator.strings import (
+from lickwright.guitar.neck import Neck
+from lickwright.guitar.strings import (
     STRING_SETS,
     StringGauge,
     StringSet,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import pytest
-
-from generator.compose import read_rules
-from generator.hand import Hand
-from generator.harmony import DEGREES, KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
-from generator.neck import Neck
-from generator.solver.grips import voicings
+from lickwright.guitar.hand import Hand
+from lickwright.guitar.neck import Neck
+from lickwright.rulebook.read import read_rules
+from lickwright.solver.grips import voicings
+from lickwright.theory.harmony import DEGREES, KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
 
 RULES = read_rules("slow-shuffle")[1]
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
-
-from generator.compose import read_rules, write
-from generator.hand import Hand
-from generator.harmony import KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
-from generator.neck import Neck
-from generator.rhythm import TICKS_PER_BAR
-from generator.solver.grips import voicings
-from generator.solver.layout import form_spans
-from generator.study import Brief
+from lickwright.compose.write import write
+from lickwright.guitar.hand import Hand
+from lickwright.guitar.neck import Neck
+from lickwright.rulebook.read import read_rules
+from lickwright.solver.grips import voicings
+from lickwright.solver.plan.layout import form_spans
+from lickwright.study.model import Brief
+from lickwright.theory.harmony import KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
+from lickwright.theory.rhythm import TICKS_PER_BAR
 
 GRIPS = read_rules("slow-shuffle", "fluent")[1].grips
 #: Our degree as music21 names the interval from the root.

@@ -1,8 +1,7 @@
 """The fretboard against published tables and positions."""
 
 import pytest
-
-from generator.neck import Neck, frets_mm
+from lickwright.guitar.neck import Neck, frets_mm
 
 
 # stuphi.co.uk, fret table for a scale of 635 mm (fret to bridge)

@@ -14,10 +14,9 @@ from pathlib import Path
 
 import networkx as nx
 import pytest
-
-from generator.fingering import Held, fingerings, grip_faults
-from generator.hand import FINGERS, Hand, reach_beyond_rest_mm, reach_mm, shift_mm, spans_ok
-from generator.neck import Neck
+from lickwright.guitar.fingering import Held, fingerings, grip_faults
+from lickwright.guitar.hand import FINGERS, Hand, reach_beyond_rest_mm, reach_mm, shift_mm, spans_ok
+from lickwright.guitar.neck import Neck
 
 DATA = Path(__file__).parent / "data" / "chord_shapes.json"
 NECK = Neck(frets=24)

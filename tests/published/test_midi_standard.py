@@ -6,8 +6,8 @@ The bytes are checked as such, without a library; tables and byte values from me
 from __future__ import annotations
 
 import pytest
+from lickwright.render.midi.write import BEND_RANGE, channel_of, midi, wheel_value
 
-from generator.render.midi import BEND_RANGE, channel_of, midi, wheel_value
 from tests.studies import tour
 
 
@@ -126,7 +126,7 @@ def test_no_string_plays_on_the_channel_of_the_drums():
 )  # fmt: skip
 def test_variable_length_numbers_are_those_of_the_specification_s_table(number, written):
     """Standard MIDI Files 1.0, the table of examples under "Variable Length Quantities" (from memory)."""
-    from generator.render.midi import _variable_length
+    from lickwright.render.midi.write import _variable_length
 
     assert _variable_length(number) == bytes.fromhex(written)
 

@@ -16,10 +16,10 @@ import musicxml as musicxml_package
 import pytest
 import xmlschema
 from hypothesis import given, settings
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.study.model import Study
+from lickwright.theory.harmony import QUALITIES
 
-from generator.harmony import QUALITIES
-from generator.neck import TUNINGS, Neck
-from generator.study import Study
 from tests.render.any_study import studies
 from tests.render.score_reading import every_case, root_of, written
 from tests.studies import tour

@@ -6,12 +6,12 @@ from itertools import pairwise, product
 
 import numpy as np
 import pytest
+from lickwright.rulebook.automata import at_most
+from lickwright.rulebook.rule import Automaton
+from lickwright.solver.automaton import compile_rules
+from lickwright.solver.explain.conflict import quickxplain, smallest_conflict
+from lickwright.solver.lattice import Lattice
 
-from generator.rulebook.automata import at_most
-from generator.rulebook.rule import Automaton
-from generator.solver.automaton import compile_rules
-from generator.solver.conflict import quickxplain, smallest_conflict
-from generator.solver.lattice import Lattice
 from tests.solver.instances import a_graph, reads
 from tests.solver.line_automata import forbid_ngrams
 

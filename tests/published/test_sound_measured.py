@@ -13,10 +13,10 @@ import librosa
 import numpy as np
 import pyloudnorm
 import pytest
+from lickwright.render.sound.clips import recordings, render
+from lickwright.render.sound.mix import Settings
+from lickwright.study.model import Bend, BendKind, Event, Note, Study, Technique
 
-from generator.render.sound.clips import recordings, render
-from generator.render.sound.mix import Settings
-from generator.study import Bend, BendKind, Event, Note, Study, Technique
 from tests.render.sound.playing import event, note, with_events
 from tests.studies import tour
 

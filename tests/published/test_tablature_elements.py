@@ -6,9 +6,9 @@ Each fact of the reference's element pages is written out as a small score of ou
 from __future__ import annotations
 
 import pytest
+from lickwright.read.files import read_bytes
+from lickwright.study.model import BendKind, Note, Technique
 
-from generator.read.files import read_bytes
-from generator.study import BendKind, Note, Technique
 from tests.read.scores import TUNING, attributes, harmony, note, score, tab
 
 

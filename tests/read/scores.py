@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from generator.neck import Neck
+from lickwright.guitar.neck import Neck
 
 STEPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 TUNING = "".join(

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from lickwright.read.files import Reading, read_bytes
+from lickwright.read.limits import UnreadableError
+from lickwright.study.model import Study
+from lickwright.theory.harmony import QUALITIES, chord_in_key
+from lickwright.theory.rhythm import TICKS_PER_BAR
 
-from generator.harmony import QUALITIES, chord_in_key
-from generator.read.files import Reading, read_bytes
-from generator.read.limits import UnreadableError
-from generator.rhythm import TICKS_PER_BAR
-from generator.study import Study
 from tests.read.scores import attributes, harmony, note, rest, score, tab
 
 LINE = "".join(tab(2, fret, 12) for fret in (5, 7, 8, 5))

@@ -8,16 +8,17 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from lickwright.cli import main
+from lickwright.compose.write import write
+from lickwright.judge.check import checked
+from lickwright.learn.examples import examples_of, moves_text
+from lickwright.render.midi.write import midi
+from lickwright.render.score.write import musicxml
+from lickwright.rulebook.load import check_file
+from lickwright.rulebook.schema.rule_file import moves_of
+from lickwright.study.figures import lines
+from lickwright.study.model import Brief
 
-from generator.cli import main
-from generator.compose import checked, write
-from generator.figures import lines
-from generator.learn.examples import examples_of, moves_text
-from generator.render.midi import midi
-from generator.render.score import musicxml
-from generator.rulebook.load import check_file
-from generator.rulebook.schema import moves_of
-from generator.study import Brief
 from tests.read.scores import attributes, harmony, lick, rest, score, tab
 
 

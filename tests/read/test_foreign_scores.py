@@ -6,10 +6,10 @@ import io
 import zipfile
 
 import pytest
+from lickwright.read.files import Asked, Reading, read_bytes
+from lickwright.read.limits import UnreadableError
+from lickwright.study.model import BendKind, SlotKind, Study, Technique
 
-from generator.read.files import Asked, Reading, read_bytes
-from generator.read.limits import UnreadableError
-from generator.study import BendKind, SlotKind, Study, Technique
 from tests.read.scores import attributes, backup, harmony, lick, note, pitch, rest, score, tab
 
 

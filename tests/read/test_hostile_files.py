@@ -10,10 +10,10 @@ import zipfile
 import mido
 import pytest
 from click.testing import CliRunner
+from lickwright.cli import main
+from lickwright.read.files import read_bytes
+from lickwright.read.limits import MAX_BARS, MAX_BYTES, MAX_REMARKS, UnreadableError
 
-from generator.cli import main
-from generator.read.files import read_bytes
-from generator.read.limits import MAX_BARS, MAX_BYTES, MAX_REMARKS, UnreadableError
 from tests.read.scores import attributes, lick, note, score, tab
 
 BOMB = (

@@ -6,10 +6,9 @@ import io
 
 import mido
 import pytest
-
-from generator.read.files import Asked, read_bytes
-from generator.read.limits import UnreadableError
-from generator.study import BendKind, Study
+from lickwright.read.files import Asked, read_bytes
+from lickwright.read.limits import UnreadableError
+from lickwright.study.model import BendKind, Study
 
 QUARTER = 480
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import Phase, given, settings
+from lickwright.compose.write import write
+from lickwright.read.files import read_bytes
+from lickwright.render.midi.write import midi
+from lickwright.render.score.write import musicxml
+from lickwright.rulebook.load import style_names
+from lickwright.study.model import Brief, Study, from_json, to_json
 
-from generator.compose import write
-from generator.read.files import read_bytes
-from generator.render.midi import midi
-from generator.render.score import musicxml
-from generator.rulebook.load import style_names
-from generator.study import Brief, Study, from_json, to_json
 from tests.render.any_study import studies
 from tests.studies import tour
 

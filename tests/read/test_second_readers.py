@@ -16,12 +16,12 @@ from pathlib import Path
 import music21
 import pretty_midi
 import pytest
+from lickwright.compose.write import write
+from lickwright.read.files import Reading, read_bytes
+from lickwright.read.limits import UnreadableError
+from lickwright.render.midi.write import midi
+from lickwright.study.model import Brief, Study
 
-from generator.compose import write
-from generator.read.files import Reading, read_bytes
-from generator.read.limits import UnreadableError
-from generator.render.midi import midi
-from generator.study import Brief, Study
 from tests.read.scores import attributes, backup, harmony, lick, rest, score, tab
 
 THREE = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"

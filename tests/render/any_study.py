@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hypothesis import strategies as st
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.study.model import Event, Grace, Note, Study, Technique
 
-from generator.neck import TUNINGS, Neck
-from generator.study import Event, Grace, Note, Study, Technique
 from tests.studies import bend, tour
 
 KEYS = ("A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab")

@@ -10,10 +10,10 @@ from functools import lru_cache
 from itertools import product
 
 import pytest
+from lickwright.render.score.write import musicxml
+from lickwright.study.model import Study
+from lickwright.theory.harmony import KEY_NAMES, LETTER_PITCH
 
-from generator.harmony import KEY_NAMES, LETTER_PITCH
-from generator.render.score import musicxml
-from generator.study import Study
 from tests.studies import tour
 from tests.sweeps import some
 

@@ -6,10 +6,17 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.render.handout.diagrams import (
+    degree_text,
+    grip,
+    neck_places,
+    phrase_grips,
+    phrase_neck,
+    window,
+)
+from lickwright.theory.harmony import KEY_NAMES, semitones
 
-from generator.harmony import KEY_NAMES, semitones
-from generator.neck import TUNINGS, Neck
-from generator.render.diagrams import degree_text, grip, neck_places, phrase_grips, phrase_neck, window
 from tests.studies import tour
 
 

@@ -13,12 +13,12 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from lickwright.render.handout import NoChromiumError, handout, handout_pdf, pdf
+from lickwright.render.handout.model import page_model, signature_name
+from lickwright.render.words.text import CAUTIONS
+from lickwright.study.model import Study
+from lickwright.theory.harmony import KEY_NAMES
 
-from generator.harmony import KEY_NAMES
-from generator.render.handout import NoChromiumError, handout, handout_pdf, pdf
-from generator.render.handout.model import page_model, signature_name
-from generator.render.words import CAUTIONS
-from generator.study import Study
 from tests.studies import tour
 
 HOSTILE = '<b onclick="x">\'&</script><script>alert(1)</script> שלום ' + "y" * 250
@@ -56,7 +56,7 @@ def test_the_same_study_gives_the_same_bytes():
 
 
 def test_the_study_inside_is_the_study(html):
-    from generator.study import to_json
+    from lickwright.study.model import to_json
 
     assert inlined(html)["study"] == json.loads(to_json(tour()))
 

@@ -11,13 +11,13 @@ import mido
 import pretty_midi
 import pytest
 from hypothesis import given, settings
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.render.midi.wheel import VIBRATO_SEMITONES
+from lickwright.render.midi.write import BEND_RANGE, channel_of, midi
+from lickwright.study.model import Grace, Note, Study, Technique
+from lickwright.theory.harmony import KEY_NAMES
+from lickwright.theory.rhythm import seconds
 
-from generator.harmony import KEY_NAMES
-from generator.neck import TUNINGS, Neck
-from generator.render.midi import BEND_RANGE, channel_of, midi
-from generator.render.midi_wheel import VIBRATO_SEMITONES
-from generator.rhythm import seconds
-from generator.study import Grace, Note, Study, Technique
 from tests.render.any_study import studies
 from tests.render.score_reading import METERS, every_case, one_bar
 from tests.studies import bend, tour

@@ -9,9 +9,9 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from lickwright.render.notation import Written, written_bars
+from lickwright.study.model import Study
 
-from generator.render.notation import Written, written_bars
-from generator.study import Study
 from tests.studies import tour
 
 

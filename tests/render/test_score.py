@@ -10,10 +10,10 @@ from itertools import pairwise, product
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lickwright.guitar.neck import Neck
+from lickwright.study.model import Brief, Event, Note, Slot, SlotKind, Study, Technique
+from lickwright.theory.harmony import KEY_NAMES, Key
 
-from generator.harmony import KEY_NAMES, Key
-from generator.neck import Neck
-from generator.study import Brief, Event, Note, Slot, SlotKind, Study, Technique
 from tests.render import any_study
 from tests.render.score_reading import (
     METERS,

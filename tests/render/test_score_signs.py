@@ -9,10 +9,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.render.score.write import musicxml
+from lickwright.study.model import Note, Technique
 
-from generator.neck import TUNINGS, Neck
-from generator.render.score import musicxml
-from generator.study import Note, Technique
 from tests.render.score_reading import one_bar, pitch_of, root_of, signs, written
 from tests.studies import bend, tour
 

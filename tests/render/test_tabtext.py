@@ -9,19 +9,14 @@ from itertools import pairwise
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from lickwright.guitar.neck import TUNINGS, Neck
+from lickwright.render.tab.layout import System, TooNarrowError
+from lickwright.render.tab.signs import inks
+from lickwright.render.tab.text import string_names, systems, tab, tab_lines
+from lickwright.render.tab.together import tab_together
+from lickwright.render.words.text import CAUTIONS
+from lickwright.study.model import Event, Note, Study
 
-from generator.neck import TUNINGS, Neck
-from generator.render.tab_layout import System, TooNarrowError
-from generator.render.tab_signs import inks
-from generator.render.tab_together import tab_together
-from generator.render.tabtext import (
-    string_names,
-    systems,
-    tab,
-    tab_lines,
-)
-from generator.render.words import CAUTIONS
-from generator.study import Event, Note, Study
 from tests.render.any_study import KEYS, WRITTEN, studies
 from tests.studies import tour
 

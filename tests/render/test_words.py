@@ -8,12 +8,13 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import Phase, given, settings
-from music21 import interval
-
-from generator.compose import lead_of, write
-from generator.harmony import Chord, Key, chord_in_key, semitones
-from generator.judge.effort import Asks, report
-from generator.render.words import (
+from lickwright.compose.write import write
+from lickwright.judge.effort import Asks, report
+from lickwright.render.words.facts import hard_spots, lick_facts
+from lickwright.render.words.hand import watch_sentence
+from lickwright.render.words.spoken import chord_words
+from lickwright.render.words.terms import DEGREE_WORDS, STEPS, Voice, beat_text, beats, near_beat
+from lickwright.render.words.text import (
     CAUTIONS,
     PhraseWords,
     feel_words,
@@ -23,11 +24,11 @@ from generator.render.words import (
     study_words,
     tempo_words,
 )
-from generator.render.words_facts import hard_spots, lick_facts
-from generator.render.words_hand import watch_sentence
-from generator.render.words_spoken import chord_words
-from generator.render.words_terms import DEGREE_WORDS, STEPS, Voice, beat_text, beats, near_beat
-from generator.study import Brief, Event, Note, Slot, SlotKind, Study
+from lickwright.rulebook.read import lead_of
+from lickwright.study.model import Brief, Event, Note, Slot, SlotKind, Study
+from lickwright.theory.harmony import Chord, Key, chord_in_key, semitones
+from music21 import interval
+
 from tests.render.any_study import KEYS, WRITTEN, studies
 from tests.studies import BAR, tour
 
@@ -132,7 +133,7 @@ def test_degrees_have_the_names_of_their_intervals() -> None:
 
 
 def _qualities() -> list[Chord]:
-    from generator.harmony import QUALITIES
+    from lickwright.theory.harmony import QUALITIES
 
     return [chord_in_key("I" + quality, Key("A")) for quality in QUALITIES]
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lickwright.judge.compare import Asked, compare
+from lickwright.render.words.compare import compare_words
+from lickwright.study.model import Study
 
-from generator.judge.compare import Asked, compare
-from generator.render.words_compare import compare_words
-from generator.study import Study
 from tests.studies import tour
 
 

@@ -7,12 +7,11 @@ from functools import cache
 from itertools import groupby, pairwise
 
 import pytest
-
-from generator.compose import write
-from generator.render.words import PhraseWords, phrase_words, study_words
-from generator.render.words_terms import ORDINALS
-from generator.rhythm import TICKS_PER_BAR
-from generator.study import Brief, Event, Phrase, SlotKind, Study
+from lickwright.compose.write import write
+from lickwright.render.words.terms import ORDINALS
+from lickwright.render.words.text import PhraseWords, phrase_words, study_words
+from lickwright.study.model import Brief, Event, Phrase, SlotKind, Study
+from lickwright.theory.rhythm import TICKS_PER_BAR
 
 #: Style, key, seed, level: several of each, among them studies whose licks lie at two places.
 CASES = (

@@ -27,12 +27,12 @@ from pathlib import Path
 from random import Random
 
 from click.testing import CliRunner
+from lickwright.cli import main
+from lickwright.render.midi.write import midi
+from lickwright.render.score.write import musicxml
+from lickwright.rulebook.load import gather, shipped_rules
+from lickwright.study.model import Before, Drill, Step, Study, to_json
 
-from generator.cli import main
-from generator.render.midi import midi
-from generator.render.score import musicxml
-from generator.rulebook.load import gather, shipped_rules
-from generator.study import Before, Drill, Step, Study, to_json
 from tests.read import scores
 from tests.robust.mutations import as_json, as_toml, hurt_bytes, hurt_tree, hurt_xml
 from tests.studies import tour
@@ -285,7 +285,7 @@ def _where(words: tuple[str, ...]) -> str:
     own = [
         f"{Path(f.filename).name}:{f.lineno} {f.name}"
         for f in frames
-        if "generator" in Path(f.filename).parts
+        if "lickwright" in Path(f.filename).parts
     ]
     return " < ".join(own[:-4:-1])
 

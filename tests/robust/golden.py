@@ -10,8 +10,8 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
-from generator.compose import write
-from generator.study import Brief, Study
+from lickwright.compose.write import write
+from lickwright.study.model import Brief, Study
 
 GOLDEN = Path(__file__).resolve().parents[1] / "golden.json"
 BRIEFS = (

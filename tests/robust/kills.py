@@ -22,9 +22,8 @@ from pathlib import Path
 from random import Random
 
 from click.testing import CliRunner
-
-from generator.cli import main
-from generator.practice_record import settle
+from lickwright.cli import main
+from lickwright.practice.record import settle
 
 SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "slow-shuffle-in-A.json"
 QUIET = ("--format", "tab,midi,musicxml")

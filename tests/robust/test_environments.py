@@ -56,7 +56,7 @@ def test_the_same_studies_and_every_output(python: str, wanted: list[str], tmp_p
     said = subprocess.run([inside, "-c", code], env=here, check=True, capture_output=True, text=True).stdout
     assert json.loads(said) == json.loads(GOLDEN.read_text(encoding="utf-8"))
     words = ["write", "slow-shuffle", "--format", "musicxml,midi,tab,html,wav,mp3", "--out", "all"]
-    whole = [inside, "-m", "generator.cli", *words]
+    whole = [inside, "-m", "lickwright.cli", *words]
     done = subprocess.run(whole, cwd=tmp_path, env=here, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     kinds = {path.suffix for path in (tmp_path / "all").rglob("*")}

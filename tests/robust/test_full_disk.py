@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-
-from generator.cli import main
+from lickwright.cli import main
 
 SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "slow-shuffle-in-A.json"
 QUIET = ("--format", "tab,midi")

@@ -15,8 +15,8 @@ from random import Random
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from lickwright.study.model import MOST_BYTES, StudyFileError, from_json, to_json
 
-from generator.study import MOST_BYTES, StudyFileError, from_json, to_json
 from tests.robust.fuzz import Damaged, damaged, fault_of, faults_in, run, with_drills
 from tests.robust.mutations import hurt_bytes, hurt_tree
 from tests.studies import tour
@@ -89,10 +89,10 @@ def test_files_too_deep_too_long_or_empty_are_refused_soon(name: str, data: byte
 
 
 def test_the_watch_tells_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("generator.render.outputs.checked_formats", lambda names: 1 / 0)
+    monkeypatch.setattr("lickwright.render.outputs.checked_formats", lambda names: 1 / 0)
     assert "ZeroDivisionError" in fault_of(("write", "slow-shuffle"))[0]
 
 
 def test_the_watch_tells_too_much_memory(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("generator.render.outputs.checked_formats", lambda names: bytearray(2_000_000_000))
+    monkeypatch.setattr("lickwright.render.outputs.checked_formats", lambda names: bytearray(2_000_000_000))
     assert "MemoryError" in fault_of(("write", "slow-shuffle"))[0]

@@ -7,11 +7,10 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-
-from generator import study_migrate
-from generator.cli import main
-from generator.study import StudyFileError, from_json, to_json
-from generator.study_migrate import SCHEMA_VERSION, migrated
+from lickwright.cli import main
+from lickwright.study import migrate as study_migrate
+from lickwright.study.migrate import SCHEMA_VERSION, migrated
+from lickwright.study.model import StudyFileError, from_json, to_json
 
 OLD = sorted((Path(__file__).parent / "studies").glob("*.json"))
 

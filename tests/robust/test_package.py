@@ -17,13 +17,13 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 #: Everything a wheel may hold; a name that none of these knows is a file that has slipped in.
 ALLOWED = (
-    r"generator/(?!shipped_rules/)(\w+/)*\w+\.py",
-    r"generator/study\.schema\.json",
-    r"generator/render/(\w+/)*[\w-]+\.(html\.j2|css)",
-    r"generator/render/handout/js/\w+\.js",
-    r"generator/render/handout/vendor/[\w-]+(\.js|-LICENSE\.txt|-AUTHORS\.md)",
-    r"generator/shipped_rules/([\w-]+/)?[\w-]+\.toml",
-    r"generator/py\.typed",
+    r"lickwright/(?!shipped_rules/)(\w+/)*\w+\.py",
+    r"lickwright/study/study\.schema\.json",
+    r"lickwright/render/(\w+/)*[\w-]+\.(html\.j2|css)",
+    r"lickwright/render/handout/js/\w+\.js",
+    r"lickwright/render/handout/vendor/[\w-]+(\.js|-LICENSE\.txt|-AUTHORS\.md)",
+    r"lickwright/shipped_rules/([\w-]+/)?[\w-]+\.toml",
+    r"lickwright/py\.typed",
     r"lickwright-[\w.]+\.dist-info/(METADATA|WHEEL|RECORD|entry_points\.txt|licenses/LICENSE)",
 )
 
@@ -60,12 +60,13 @@ def test_a_wheel_holds_what_it_may_and_all_it_must(wheel: Path) -> None:
         names = {name for name in file.namelist() if not name.endswith("/")}
     assert [n for n in sorted(names) if not any(re.fullmatch(p, n) for p in ALLOWED)] == []
     rules = {
-        PurePosixPath("generator/shipped_rules") / p.relative_to(ROOT / "rules")
+        PurePosixPath("lickwright/shipped_rules") / p.relative_to(ROOT / "rules")
         for p in (ROOT / "rules").rglob("*.toml")
     }
-    code = {PurePosixPath(p.relative_to(ROOT)) for p in (ROOT / "generator").rglob("*.py")}
+    code = {PurePosixPath(p.relative_to(ROOT / "generator")) for p in (ROOT / "generator").rglob("*.py")}
     vendored = {
-        PurePosixPath(p.relative_to(ROOT)) for p in (ROOT / "generator/render/handout/vendor").iterdir()
+        PurePosixPath(p.relative_to(ROOT / "generator"))
+        for p in (ROOT / "generator/lickwright/render/handout/vendor").iterdir()
     }
     assert {str(p) for p in rules | code | vendored} <= names
 
@@ -118,7 +119,7 @@ def test_what_ci_installs_lies_within_the_bounds() -> None:
 
 
 def test_every_vendored_file_has_its_licence_beside_it() -> None:
-    vendor = ROOT / "generator/render/handout/vendor"
+    vendor = ROOT / "generator/lickwright/render/handout/vendor"
     licences = {p.name.removesuffix("-LICENSE.txt") for p in vendor.glob("*-LICENSE.txt")}
     for path in vendor.iterdir():
         assert path.name.split("-")[0].split(".")[0] in licences, path.name

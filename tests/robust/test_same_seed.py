@@ -29,7 +29,7 @@ def written(folder: Path, **environment: str) -> bytes:
     folder.mkdir()
     words = ["write", "slow-shuffle", "--key", "A", "--seed", "7", "--format", "", "--out", "out"]
     subprocess.run(
-        [sys.executable, "-m", "generator.cli", *words],
+        [sys.executable, "-m", "lickwright.cli", *words],
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
         check=True,

@@ -16,19 +16,19 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner
+from lickwright.cli import main
+from lickwright.judge.compare import Asked, compare, focused
+from lickwright.read.midi import read_midi
+from lickwright.render.handout.compare import compare_page
+from lickwright.render.handout.page import handout
+from lickwright.render.handout.series_page import Row, series_page
+from lickwright.render.midi.write import midi
+from lickwright.render.outputs import text_sheet
+from lickwright.render.score.write import musicxml
+from lickwright.render.sound.encode import Tags, encode
+from lickwright.render.tab.text import tab
+from lickwright.study.model import Study, from_json, to_json
 
-from generator.cli import main
-from generator.judge.compare import Asked, compare, focused
-from generator.read.midi import read_midi
-from generator.render.handout.compare import compare_page
-from generator.render.handout.page import handout
-from generator.render.midi import midi
-from generator.render.outputs import text_sheet
-from generator.render.score import musicxml
-from generator.render.series_page import Row, series_page
-from generator.render.sound.encode import Tags, encode
-from generator.render.tabtext import tab
-from generator.study import Study, from_json, to_json
 from tests.robust.fuzz import with_drills
 from tests.robust.titles import TITLES
 from tests.studies import tour

@@ -6,10 +6,9 @@ from itertools import product
 
 import numpy as np
 import pytest
-
-from generator.compose import read_rules
-from generator.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, explore, line
-from generator.rulebook.rule import Automaton
+from lickwright.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, explore, line
+from lickwright.rulebook.read import read_rules
+from lickwright.rulebook.rule import Automaton
 
 RULES = read_rules("slow-shuffle")[1].lead
 SHAPE = RULES.shape.model_copy(update={"most_run": 4, "most_repeats": 2, "trills": False})

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import pytest
-
-from generator.rulebook.development import Development, development
-from generator.rulebook.rule import Line
+from lickwright.rulebook.development import Development, development
+from lickwright.rulebook.rule import Line
 
 
 def line(figure: list[tuple[int, int]], home: list[tuple[int, int]]) -> Line:

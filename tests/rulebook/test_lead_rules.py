@@ -13,14 +13,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from generator.compose import read_rules
-from generator.harmony import Key, chord_in_key
-from generator.neck import Neck
-from generator.rulebook.lead import Lead
-from generator.rulebook.rule import At, Automaton, LickRule, Line
-from generator.rulebook.whole import grip_rules, study_rules
-from generator.touches import (
+from lickwright.guitar.neck import Neck
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.read import read_rules
+from lickwright.rulebook.rule import At, Automaton, LickRule, Line
+from lickwright.rulebook.touches import (
     BEND,
     BEND_RELEASE,
     GRACE_HAMMER,
@@ -34,6 +31,8 @@ from generator.touches import (
     Touch,
     TouchTable,
 )
+from lickwright.rulebook.whole import grip_rules, study_rules
+from lickwright.theory.harmony import Key, chord_in_key
 
 A, NECK = Key("A"), Neck()
 LIMITS = """

@@ -11,9 +11,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-from generator.rulebook import load
-from generator.rulebook.load import (
+from lickwright.rulebook import load
+from lickwright.rulebook.load import (
     RuleFileError,
     check_file,
     gather,
@@ -25,7 +24,7 @@ from generator.rulebook.load import (
     shipped_titles,
     style_names,
 )
-from generator.rulebook.schema import RuleFile
+from lickwright.rulebook.schema.rule_file import RuleFile
 
 FROM_SLOW = 'include = ["slow-shuffle"]\n'
 

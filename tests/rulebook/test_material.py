@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import pytest
-
-from generator.compose import read_rules
-from generator.rhythm import TICKS_PER_BEAT, parse_cell
+from lickwright.rulebook.read import read_rules
+from lickwright.theory.rhythm import TICKS_PER_BEAT, parse_cell
 
 #: A style for each grid.
 STYLES = {"triplet": "slow-shuffle", "straight": "straight"}

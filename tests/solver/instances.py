@@ -8,18 +8,17 @@ from functools import lru_cache
 
 import networkx as nx
 import numpy as np
+from lickwright.compose.setting import Setting, setting
+from lickwright.rulebook.rule import FORBIDDEN, Automaton, LickRule, Source
+from lickwright.rulebook.touches import Touch, TouchTable
+from lickwright.solver.automaton import compile_rules
+from lickwright.solver.lattice import Lattice
+from lickwright.solver.licks import LickMaker
+from lickwright.solver.moves import RuleGraph, rule_graph
+from lickwright.solver.plan.layout import LickPlan, form_spans
+from lickwright.study.model import Brief
+from lickwright.theory.rhythm import Onset
 from ortools.sat.python import cp_model
-
-from generator.compose import Setting, setting
-from generator.rhythm import Onset
-from generator.rulebook.rule import FORBIDDEN, Automaton, LickRule, Source
-from generator.solver.automaton import compile_rules
-from generator.solver.lattice import Lattice
-from generator.solver.layout import LickPlan, form_spans
-from generator.solver.licks import LickMaker
-from generator.solver.moves import RuleGraph, rule_graph
-from generator.study import Brief
-from generator.touches import Touch, TouchTable
 
 LIMIT = FORBIDDEN // 2
 LENGTHS = (4, 4, 4, 8, 4, 12, 4, 4, 4, 8, 4, 4, 8, 4, 4, 12)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from generator.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, explore
-from generator.rulebook.rule import Automaton
+from lickwright.rulebook.automata import FIRST, LEAP, LINE_SYMBOLS, explore
+from lickwright.rulebook.rule import Automaton
 
 Word = tuple[int, ...]
 _NOTHING_READ: Word = ()

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lickwright.rulebook import automata
+from lickwright.rulebook.automata import FIRST, LEAP
+from lickwright.rulebook.rule import Automaton
+from lickwright.solver.automaton import language, minimise, product
 
-from generator.rulebook import automata
-from generator.rulebook.automata import FIRST, LEAP
-from generator.rulebook.rule import Automaton
-from generator.solver.automaton import language, minimise, product
 from tests.solver.instances import an_automaton, run, style
 from tests.solver.line_automata import forbid_ngrams
 

@@ -6,11 +6,10 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-
-from generator import compose
-from generator.cli import main
-from generator.render import outputs
-from generator.solver.bounds import (
+from lickwright.cli import main
+from lickwright.compose import write as compose
+from lickwright.render import outputs
+from lickwright.solver.bounds import (
     MOST_BYTES,
     SearchTooLarge,
     SearchTooLong,
@@ -18,7 +17,7 @@ from generator.solver.bounds import (
     look_at_the_clock,
     time_limit,
 )
-from generator.study import Brief, Study
+from lickwright.study.model import Brief, Study
 
 
 def test_no_limit_is_no_limit() -> None:

@@ -6,14 +6,14 @@ from itertools import product
 
 import numpy as np
 import pytest
+from lickwright.guitar.hand import shift_seconds
+from lickwright.rulebook.places import free_ticks
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.solver.chain import Chain, CompSlot, LickSlot, comp_slot
+from lickwright.solver.comping import Hit, Stroke, Strokes, hits_of
+from lickwright.solver.shifts import PLACES, shift_costs
+from lickwright.theory.rhythm import TICKS_PER_BAR, seconds
 
-from generator.hand import shift_seconds
-from generator.rhythm import TICKS_PER_BAR, seconds
-from generator.rulebook.places import free_ticks
-from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import Chain, CompSlot, LickSlot, comp_slot
-from generator.solver.comping import Hit, Stroke, Strokes, hits_of
-from generator.solver.shifts import PLACES, shift_costs
 from tests.solver.instances import LIMIT, a_lick, all_paths, some_lattice, style
 
 TEMPERATURE = 7.0

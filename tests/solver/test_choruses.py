@@ -7,21 +7,21 @@ from itertools import product
 import networkx as nx
 import numpy as np
 import pytest
-
-from generator import compose
-from generator.rulebook.rule import FORBIDDEN
-from generator.solver.chain import Chain, CompSlot, LickSlot
-from generator.solver.chorus import Chorus
-from generator.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
-from generator.solver.lattice import Lattice
-from generator.solver.plan import make_plan
-from generator.study import Brief
+from lickwright.compose import write as compose
+from lickwright.compose.setting import random_state, setting
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.solver.chain import Chain, CompSlot, LickSlot
+from lickwright.solver.chorus import Chorus
+from lickwright.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
+from lickwright.solver.lattice import Lattice
+from lickwright.solver.plan.cells import make_plan
+from lickwright.study.model import Brief
 
 
 def a_chain(seed: int, slots: int | None = None) -> Chain:
     """The plain chain of the plan of a seed, or its first slots."""
-    given = compose.setting(Brief("slow-shuffle", "A", seed))
-    rng = compose.random_state(given, 0)
+    given = setting(Brief("slow-shuffle", "A", seed))
+    rng = random_state(given, 0)
     tables = compose.Tables(given)
     plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)
     chain = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes).plain_chain()

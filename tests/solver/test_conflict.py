@@ -7,8 +7,7 @@ from itertools import combinations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from generator.solver.conflict import NoConflict, quickxplain, smallest_conflict
+from lickwright.solver.explain.conflict import NoConflict, quickxplain, smallest_conflict
 
 Places = frozenset[int]
 

@@ -9,17 +9,17 @@ from itertools import islice, pairwise
 import networkx as nx
 import numpy as np
 import pytest
-
-from generator.compose import lead_of, read_rules, write
-from generator.harmony import Key
-from generator.rhythm import Onset, seconds
-from generator.rulebook.lead import Lead
-from generator.rulebook.places import places
-from generator.solver.fixed import Wanted, fingerings, nearest
-from generator.solver.layout import form_spans
-from generator.solver.moves import candidates
-from generator.study import Brief, SlotKind, Study
-from generator.touches import TouchTable, touch_of, way_of
+from lickwright.compose.write import write
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.places import places
+from lickwright.rulebook.read import lead_of, read_rules
+from lickwright.rulebook.touches import TouchTable, touch_of, way_of
+from lickwright.solver.fixed import Wanted, fingerings, nearest
+from lickwright.solver.moves import candidates
+from lickwright.solver.plan.layout import form_spans
+from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.theory.harmony import Key
+from lickwright.theory.rhythm import Onset, seconds
 
 A7 = form_spans(["I7", "I7"])
 TEMPO = 60

@@ -5,13 +5,13 @@ from __future__ import annotations
 from itertools import permutations, product
 
 import pytest
+from lickwright.guitar.fingering import fingerings
+from lickwright.guitar.hand import Hand
+from lickwright.guitar.neck import Neck
+from lickwright.rulebook.schema.rule_file import GripTable
+from lickwright.solver.grips import WIDEST_GRIP, voicings
+from lickwright.theory.harmony import Key, chord_in_key, semitones
 
-from generator.fingering import fingerings
-from generator.hand import Hand
-from generator.harmony import Key, chord_in_key, semitones
-from generator.neck import Neck
-from generator.rulebook.schema import GripTable
-from generator.solver.grips import WIDEST_GRIP, voicings
 from tests.solver.instances import style
 
 NECK, HAND = Neck(), Hand()

@@ -8,15 +8,11 @@ from itertools import islice
 import constraint
 import numpy as np
 import pytest
+from lickwright.rulebook.automata import LINE_SYMBOLS, at_most, counted
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.solver.automaton import compile_rules
+from lickwright.solver.lattice import Lattice
 
-from generator.rulebook.automata import (
-    LINE_SYMBOLS,
-    at_most,
-    counted,
-)
-from generator.rulebook.rule import FORBIDDEN
-from generator.solver.automaton import compile_rules
-from generator.solver.lattice import Lattice
 from tests.solver.instances import (
     LIMIT,
     a_graph,

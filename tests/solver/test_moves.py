@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lickwright.guitar.hand import spans_ok
+from lickwright.rulebook.touches import HAMMER, PLUCK, PULL, SLIDE, Touch
+from lickwright.solver.lattice import Lattice
+from lickwright.theory.harmony import semitones
+from lickwright.theory.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT, seconds
 
-from generator.hand import spans_ok
-from generator.harmony import semitones
-from generator.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT, seconds
-from generator.solver.lattice import Lattice
-from generator.touches import HAMMER, PLUCK, PULL, SLIDE, Touch
 from tests.solver.instances import LENGTHS, a_lick, style
 
 ROOTS = {"I": 0, "IV": 5, "V": 7}

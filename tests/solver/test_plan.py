@@ -6,12 +6,12 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from lickwright.guitar.neck import Neck
+from lickwright.solver.plan.cells import make_plan
+from lickwright.solver.plan.layout import Plan, by_weight, form_spans
+from lickwright.theory.harmony import Key
+from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR
 
-from generator.harmony import Key
-from generator.neck import Neck
-from generator.rhythm import GRIDS, TICKS_PER_BAR
-from generator.solver.layout import Plan, by_weight, form_spans
-from generator.solver.plan import make_plan
 from tests.solver.instances import style
 
 STYLES = ["slow-shuffle", "quick-shuffle", "minor-slow", "eight-bar", "straight", "two-chorus"]

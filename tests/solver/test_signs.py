@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from lickwright.compose.setting import setting
+from lickwright.rulebook.load import level_names
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.rulebook.schema.rule_file import VoicesTable
+from lickwright.solver.comping import Hit, Stroke, Strokes, link
+from lickwright.solver.shifts import PLACES
+from lickwright.study.model import Brief
+from lickwright.theory.harmony import KEY_NAMES
 from music21 import harmony
-
-from generator.compose import setting
-from generator.harmony import KEY_NAMES
-from generator.rulebook.load import level_names
-from generator.rulebook.rule import FORBIDDEN
-from generator.rulebook.schema import VoicesTable
-from generator.solver.comping import Hit, Stroke, Strokes, link
-from generator.solver.shifts import PLACES
-from generator.study import Brief
 
 GRADE = 2
 

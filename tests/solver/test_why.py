@@ -8,17 +8,17 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
-
-from generator import compose
-from generator.rulebook.lead import Lead
-from generator.rulebook.load import Book
-from generator.rulebook.schema import RuleFile
-from generator.solver.layout import LickPlan, Plan
-from generator.solver.place import Place
-from generator.solver.plan import make_plan
-from generator.solver.why import explain
-from generator.study import Brief
-from generator.writing import Setting
+from lickwright.compose import write as compose
+from lickwright.compose.setting import random_state, setting
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.load import Book
+from lickwright.rulebook.schema.rule_file import RuleFile
+from lickwright.setting import Setting
+from lickwright.solver.explain.place import Place
+from lickwright.solver.explain.why import explain
+from lickwright.solver.plan.cells import make_plan
+from lickwright.solver.plan.layout import LickPlan, Plan
+from lickwright.study.model import Brief
 
 #: Rule files of which nothing can come, by what they change.
 CONTRADICTIONS: dict[str, dict[str, Any]] = {
@@ -35,8 +35,8 @@ CONTRADICTIONS: dict[str, dict[str, Any]] = {
 
 @lru_cache(maxsize=4)
 def a_plan(style: str, seed: int = 1) -> tuple[Setting, Plan]:
-    given = compose.setting(Brief(style, "A", seed))
-    rng = compose.random_state(given, 0)
+    given = setting(Brief(style, "A", seed))
+    rng = random_state(given, 0)
     return given, make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
 

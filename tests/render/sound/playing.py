@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 
-from generator.neck import TUNINGS
-from generator.render.sound.voice import Strike, StrikeKind, Voice
-from generator.study import Event, Note, Study
+from lickwright.guitar.neck import TUNINGS
+from lickwright.render.sound.voice import Strike, StrikeKind, Voice
+from lickwright.study.model import Event, Note, Study
+
 from tests.studies import tour
 
 

@@ -9,8 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-
-from generator.render.sound.band import (
+from lickwright.render.sound.band import (
     band_sound,
     bass_note,
     bass_part,
@@ -19,11 +18,12 @@ from generator.render.sound.band import (
     drum_part,
     ending_tick,
 )
-from generator.render.sound.bassline import HIGHEST, LOWEST, bass_line, merged
-from generator.render.sound.drums import Drum, stroke
-from generator.render.sound.strings import SAMPLE_RATE
-from generator.render.sound.timemap import Clock
-from generator.study import ChordSpan
+from lickwright.render.sound.bassline import HIGHEST, LOWEST, bass_line, merged
+from lickwright.render.sound.drums import Drum, stroke
+from lickwright.render.sound.strings import SAMPLE_RATE
+from lickwright.render.sound.timemap import Clock
+from lickwright.study.model import ChordSpan
+
 from tests.render.sound.trackers import RATE, band_level, cents, frequency_near, hertz, onset_s
 from tests.studies import tour
 

@@ -15,15 +15,15 @@ import sys
 import numpy as np
 import pytest
 import soundfile
+from lickwright.render.sound import clips
+from lickwright.render.sound.amplifier import Tone
+from lickwright.render.sound.clips import recordings, render, write_sound
+from lickwright.render.sound.loudness import CEILING, block_peaks, loudness_lufs
+from lickwright.render.sound.mix import Settings
+from lickwright.render.sound.page import page_sound
+from lickwright.render.sound.timemap import TimeMap
+from lickwright.study.model import SlotKind
 
-from generator.render.sound import clips
-from generator.render.sound.amplifier import Tone
-from generator.render.sound.clips import recordings, render, write_sound
-from generator.render.sound.loudness import CEILING, block_peaks, loudness_lufs
-from generator.render.sound.mix import Settings
-from generator.render.sound.page import page_sound
-from generator.render.sound.timemap import TimeMap
-from generator.study import SlotKind
 from tests.render.sound.trackers import RATE, onset_s
 from tests.studies import tour
 
@@ -202,7 +202,7 @@ def test_a_time_map_survives_json():
 HANGING = """
 import os, sys, time
 from pathlib import Path
-from generator.render.sound import clips
+from lickwright.render.sound import clips
 from tests.studies import tour
 
 def hang(*given):

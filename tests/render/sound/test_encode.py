@@ -7,8 +7,7 @@ import io
 import numpy as np
 import pytest
 import soundfile
-
-from generator.render.sound.encode import FORMATS, Tags, encode
+from lickwright.render.sound.encode import FORMATS, Tags, encode
 
 RATE = 44_100
 TAGS = Tags("Blå morgon", 3, "Bb", 57.5)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
-from generator.render.sound.filters import filtered, low_pass
-from generator.render.sound.loudness import (
+from lickwright.render.sound.filters import filtered, low_pass
+from lickwright.render.sound.loudness import (
     CEILING,
     block_peaks,
     k_weighting,

@@ -6,12 +6,12 @@ import dataclasses
 
 import numpy as np
 import pytest
+from lickwright.render.sound.expression import feeling, velocity
+from lickwright.render.sound.performance import perform
+from lickwright.render.sound.timemap import Clock
+from lickwright.render.sound.voice import MoveShape, StrikeKind
+from lickwright.study.model import Bend, BendKind, Grace, Technique
 
-from generator.render.sound.expression import feeling, velocity
-from generator.render.sound.performance import perform
-from generator.render.sound.timemap import Clock
-from generator.render.sound.voice import MoveShape, StrikeKind
-from generator.study import Bend, BendKind, Grace, Technique
 from tests.render.sound.playing import event, note, with_events
 from tests.studies import tour
 

@@ -6,17 +6,9 @@ import dataclasses
 
 import numpy as np
 import pytest
+from lickwright.render.sound.strings import SAMPLE_RATE, render_voice, stiffness
+from lickwright.render.sound.voice import Damping, Move, MoveShape, Strike, StrikeKind, Vibrato, Voice
 
-from generator.render.sound.strings import SAMPLE_RATE, render_voice, stiffness
-from generator.render.sound.voice import (
-    Damping,
-    Move,
-    MoveShape,
-    Strike,
-    StrikeKind,
-    Vibrato,
-    Voice,
-)
 from tests.render.sound.playing import voice
 from tests.render.sound.trackers import (
     RATE,

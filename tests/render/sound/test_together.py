@@ -8,8 +8,8 @@ from dataclasses import replace
 import pyloudnorm
 import pytest
 import soundfile
+from lickwright.render.sound.page import TogetherSound, together_sound
 
-from generator.render.sound.page import TogetherSound, together_sound
 from tests.studies import tour
 
 

@@ -1,1 +1,0 @@
-"""The commands, a module each: they parse, make one call, print. No musical decision is made here."""

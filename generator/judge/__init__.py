@@ -1,1 +1,0 @@
-"""What judges a finished study: the rules once more, and measures. It never asks the solver."""

@@ -1,0 +1,82 @@
+"""lickwright rules: rule files listed, explained, checked."""
+
+from __future__ import annotations
+
+import click
+
+from lickwright.commands.shared import Unusable, plain
+
+
+@click.group()
+def rules() -> None:
+    """Look at rule files and check them.
+
+    Example: lickwright rules list
+    """
+
+
+@rules.command("list")
+def rules_list() -> None:
+    """List the shipped styles, levels and parts.
+
+    Example: lickwright rules list
+    """
+    from lickwright.rulebook.load import shipped_titles
+
+    for heading, rows in shipped_titles().items():
+        click.echo(heading)
+        for name, about in rows:
+            click.echo(f"  {name:<22} {about}")
+
+
+@rules.command("show")
+@click.argument("name")
+@click.option("--level", help="With this level's rules.")
+def rules_show(name: str, level: str | None) -> None:
+    """Say every rule of a style as a sentence, with the file and key that set it.
+
+    Example: lickwright rules show slow-shuffle
+    """
+    from lickwright.rulebook.read import sentences
+
+    for rule in sentences(name, level):
+        click.echo(plain(f"{rule.name}\n    {rule.sentence}\n    [{rule.source}]"))
+
+
+@rules.command("check")
+@click.argument("file")
+def rules_check(file: str) -> None:
+    """Check a rule file: every mistake with its place and what would be right.
+
+    Example: lickwright rules check slow-shuffle
+    """
+    from lickwright.rulebook.load import check_file
+
+    problems = check_file(file)
+    if problems:
+        raise Unusable(problems)
+    click.echo("no mistakes")
+
+
+@rules.command("count")
+@click.argument("style")
+@click.option("--key", default="A", show_default=True, help="The key.")
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="Whose plan is counted.")
+@click.option("--level", help="With this level's rules.")
+@click.option("--totals", is_flag=True, help="Only the totals, which is quicker.")
+def rules_count(style: str, key: str, seed: int, level: str | None, totals: bool) -> None:
+    """Count the licks that the rules allow in each place of a study, and the choruses: exact whole numbers.
+
+    Example: lickwright rules count slow-shuffle --key A --totals
+    """
+    from lickwright.compose.count import allowed
+    from lickwright.study.model import Brief
+
+    found = allowed(Brief(style, key, seed, level=level), rules=not totals)
+    click.echo(plain(f"scheme {found.scheme}"))
+    for place in found.places:
+        shape = f"{place.shapely:.0%} of them have the shape asked for"
+        click.echo(plain(f"\n{place.where}, {place.notes} notes: {place.licks:,} licks; {shape}"))
+        for rule, more in place.taken:
+            click.echo(plain(f"  {rule.name} alone takes away {more:,}"))
+    click.echo(f"\nthe study, before any lick quotes another: {found.choruses:,} choruses")

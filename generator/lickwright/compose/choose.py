@@ -1,0 +1,218 @@
+"""Several for one place, truly different: candidates for a slot, and whole studies that are far from each other.
+
+Diverse by selection: many are drawn, then the farthest from those already taken is taken next, among the cheaper
+ones (after D. Batra et al., Diverse M-Best Solutions in Markov Random Fields, ECCV 2012 [from memory], where
+diversity is a cost; here the exact samples stand in for the search). Distances are those of ``distance``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lickwright.compose.setting import Setting, random_state, setting, setting_of
+from lickwright.compose.to_study import numbered, written
+from lickwright.compose.write import CannotBeMet, Tables, made_from, write_in
+from lickwright.judge.check import check
+from lickwright.rulebook.read import lead_of
+from lickwright.rulebook.touches import FloatArray
+from lickwright.solver.chorus import Chorus, DeadEnd, Part, Wish
+from lickwright.solver.kept import Kept, kept_slots, plan_of
+from lickwright.solver.licks import Solved
+from lickwright.solver.plan.rhythms import renewed
+from lickwright.study.distance import (
+    DEFAULT_WEIGHTS,
+    Line,
+    chorus_distance,
+    line_distances,
+    line_of,
+    lines_of,
+)
+from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.theory.rhythm import TICKS_PER_BAR
+
+#: Rhythms tried for a place, its own first, at least and at most; licks drawn for each, and the share of them,
+#: cheapest first, that is looked at.
+LEAST_ROUNDS, ROUNDS = 6, 24
+DRAWS = 160
+SHARE = 0.5
+#: Studies written for each that is wanted.
+TRIED_EACH = 4
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A study with another lick in one place, and how far that lick is from the one it had (0 to 1)."""
+
+    study: Study
+    distance: float
+
+
+def studies(brief: Brief, count: int) -> tuple[Study, ...]:
+    """Up to ``count`` studies of one brief, any two at least ``vary.studies_apart`` of the rule files apart.
+
+    The first is the one that ``write`` gives. Raises as ``compose.write`` does.
+    """
+    given = setting(brief)
+    tables = Tables(given)
+    apart = given.rules.vary.studies_apart
+    taken: list[Study] = []
+    lines: list[tuple[Line, ...]] = []
+    for k in range(TRIED_EACH * count):
+        made = write_in(given, tables, *(("candidate", k) if k else ()))
+        mine = lines_of(made)
+        if all(chorus_distance(mine, other).total >= apart for other in lines):
+            taken.append(made)
+            lines.append(mine)
+        if len(taken) == count:
+            break
+    return tuple(taken)
+
+
+def line_of_lick(lick: Solved, given: Setting) -> Line:
+    """A lick that was found as ``distance`` compares it."""
+    ticks = [o.tick for o in lick.plan.onsets]
+    bar = ticks[0] - ticks[0] % TICKS_PER_BAR
+    root, home = given.neck.root_fret(given.key.pitch_class), 2 * given.key.pitch_class
+    sounds: list[tuple[int, ...]] = []
+    places: list[tuple[tuple[int, int], ...]] = []
+    for t in lick.touches:
+        upper = (2 * t.pitch + t.bend - home, (t.string, t.fret - root))
+        voices = [upper]
+        if t.mate_string:
+            voices.append((2 * t.mate_pitch - home, (t.mate_string, t.mate_fret - root)))
+        voices.sort(key=lambda v: (-v[0], v[1]))
+        sounds.append(tuple(v[0] for v in voices))
+        places.append(tuple(v[1] for v in voices))
+    durations = tuple(o.duration for o in lick.plan.onsets)
+    return Line(tuple(t - bar for t in ticks), durations, tuple(sounds), tuple(places))
+
+
+def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Candidate, ...]:
+    """Up to ``count`` studies that differ from a study, and from each other, in the lick of one slot (by number).
+
+    The place, its neighbours and the hand's ways to them stay; each study keeps all rules, and any two licks are
+    at least ``vary.candidates_apart`` of the rule files apart. Raises CannotBeMet when there is not one, and
+    ValueError when the slot is no lick's.
+    """
+    model = line_of(study, slot)
+    given = setting_of(study, seed)
+    tables = Tables(given)
+    plan = plan_of(study, given.lead)
+    kept = kept_slots(study, plan, {s.number for s in study.slots if s.number != slot})
+    number = [s.number for s in study.slots if s.kind is SlotKind.LICK].index(slot)
+    wish = Wish(kept, shifts=given.rules.vary.quote_shifts)
+    pool: list[Solved] = []
+    taken: list[Candidate] = []
+    stuck = ""
+    for k in range(ROUNDS):
+        rng = random_state(given, "candidates", slot, k)
+        own = renewed(plan, given.rules, given.tempo_bpm, {number}, rng) if k else plan
+        chorus = Chorus(given.lead, own, given.tempo_bpm, rng, tables.maker, tables.strokes, wish)
+        try:
+            made = chorus.choices(own.licks[number].start, DRAWS)
+        except DeadEnd as dead:
+            stuck = dead.where
+            continue
+        pool += made[: max(1, int(len(made) * SHARE))]
+        if k + 1 >= LEAST_ROUNDS:
+            taken = list(_taken(study, given, kept, pool, model, count))
+            if len(taken) == count:
+                break
+    if not taken:
+        apart = f"{given.rules.vary.candidates_apart:g}"
+        raise CannotBeMet(
+            f"no lick for slot {slot + 1} is {apart} away from the one there" if pool else stuck
+        )
+    return tuple(taken)
+
+
+def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
+    """The study with the lick of another study's slot in place of its own; all else stays.
+
+    Raises ValueError when it cannot stand there, and says why: another key or meter, no room, or a rule it breaks.
+    """
+    for what, mine, theirs in (
+        ("key", study.home.name, chosen.home.name),
+        ("meter", study.meter, chosen.meter),
+        ("grid", study.grid, chosen.grid),
+        ("tuning", study.neck.tuning, chosen.neck.tuning),
+    ):
+        if mine != theirs:
+            raise ValueError(f"the {what} is {theirs}, the study's {mine}")
+    if slot >= len(study.slots):
+        raise ValueError(f"the study has slots 1 to {len(study.slots)}, no slot {slot + 1}")
+    new, own = chosen.slots[chosen_slot], study.slots[slot]
+    if new.kind is not SlotKind.LICK or own.kind is not SlotKind.LICK:
+        raise ValueError(f"slot {slot + 1} and slot {chosen_slot + 1} must both hold a lick")
+    before = max((e.onset for e in study.events if e.slot < slot), default=-1)
+    after = min((e.onset for e in study.events if e.slot > slot), default=study.ticks)
+    lick = tuple(replace(e, slot=slot) for e in chosen.events_of(chosen_slot))
+    if lick[0].onset <= before or lick[-1].onset >= after:
+        raise ValueError("it begins or ends where another slot has its notes")
+    others = [e for e in study.events if e.slot != slot]
+    events = tuple(numbered([*others, *lick]))
+    placed = replace(
+        own, start=new.start, end=new.end, cells=new.cells, windows=new.windows, figure_notes=new.figure_notes
+    )
+    slots = tuple(placed if s.number == slot else s for s in study.slots)
+    made = replace(study, slots=slots, events=events, origin=made_from(study, "a lick taken"))
+    broken = check(made, lead_of(study))
+    if broken:
+        raise ValueError(f"it would break a rule there: {broken[0]}")
+    return made
+
+
+def _taken(
+    study: Study, given: Setting, kept: Mapping[int, Kept], pool: list[Solved], model: Line, count: int
+) -> Iterator[Candidate]:
+    """The studies with the licks of a pool that are farthest apart and break no rule of the study."""
+    lines = [line_of_lick(lick, given) for lick in pool]
+    dear = [lick.cost / len(lick.touches) for lick in pool]
+    found = 0
+    for k, away in far_apart(lines, [model], dear, given.rules.vary.candidates_apart):
+        made = with_lick(study, given, kept, pool[k])
+        if not check(made, given.lead):
+            yield Candidate(made, away)
+            found += 1
+            if found == count:
+                return
+
+
+def with_lick(study: Study, given: Setting, kept: Mapping[int, Kept], lick: Solved) -> Study:
+    """The study with one lick in place of its own, the other slots being kept."""
+    plan = plan_of(study, given.lead)
+    licks = tuple(lick.plan if x.number == lick.plan.number else x for x in plan.licks)
+    parts: list[Part] = [lick, *kept.values()]
+    parts.sort(key=lambda part: part.plan.start)
+    origin = made_from(study, "another lick")
+    return written(given, replace(plan, licks=licks), tuple(parts), study.title, origin)
+
+
+def far_apart(
+    lines: Sequence[Line], models: Sequence[Line], dear: Sequence[float], apart: float
+) -> list[tuple[int, float]]:
+    """Numbers of lines, each at least ``apart`` from the models and those before, with the distance to the models.
+
+    Each time the line is taken that is farthest from all others taken, less its cost's share of the dearest.
+    """
+    if not lines:
+        return []
+    weights = np.array(DEFAULT_WEIGHTS.row)
+    price = np.asarray(dear) / max(max(dear), 1)
+    from_model = np.min([_parts(lines, model) @ weights for model in models], axis=0, initial=1.0)
+    least = from_model.copy()
+    order: list[tuple[int, float]] = []
+    while True:
+        score = np.where(least >= apart, np.minimum(least, 0.5) - 0.3 * price, -np.inf)
+        k = int(np.argmax(score))
+        if not np.isfinite(score[k]):
+            return order
+        order.append((k, float(from_model[k])))
+        least = np.minimum(least, _parts(lines, lines[k]) @ weights)
+
+
+def _parts(lines: Sequence[Line], other: Line) -> FloatArray:
+    return np.asarray(line_distances([(line, other) for line in lines]))

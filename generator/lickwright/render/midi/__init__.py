@@ -1,0 +1,1 @@
+"""Standard MIDI files of a Study."""

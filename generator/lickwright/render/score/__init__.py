@@ -1,0 +1,1 @@
+"""MusicXML of a Study, by music21."""

@@ -1,0 +1,1 @@
+"""Tablature as text."""

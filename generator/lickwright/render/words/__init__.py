@@ -1,0 +1,1 @@
+"""What a study says in words: phrases, licks, comping, hand, practice."""

@@ -1,0 +1,1 @@
+"""What a rule file may say, table by table."""

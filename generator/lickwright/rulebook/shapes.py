@@ -1,0 +1,195 @@
+"""The rules of a lick as a whole: the order of its events, what its chords ask for, its finished shape."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lickwright.rulebook import automata
+from lickwright.rulebook.degrees import root_numeral
+from lickwright.rulebook.rule import At, LickRule, Line, ShapeRule
+from lickwright.rulebook.schema.rule_file import Degree, moves_of
+from lickwright.rulebook.touches import IntArray, TouchTable
+from lickwright.study.figures import Avoid
+from lickwright.theory.harmony import semitones
+
+if TYPE_CHECKING:
+    from lickwright.rulebook.lead import Lead
+
+#: A lick is "over" a chord when it has this many onsets there.
+LEAST_OVER = 3
+
+
+def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
+    """Rules for the order of events in a lick, as automata."""
+    shape, bends = lead.rules.lead.shape, lead.rules.lead.bends
+
+    def interval(a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
+        return np.asarray(np.clip(b.enter - a.leave, -automata.LEAP, automata.LEAP) + automata.LEAP)
+
+    return (
+        LickRule(
+            "lead.line",
+            f"no more than {shape.most_run} steps in one direction, a pitch at most {shape.most_repeats} "
+            f"times running, a leap is answered{'' if shape.trills else ', no trill'}",
+            lead.book.source("lead", "shape"),
+            automata.line(shape, lead.rules.lead.melody),
+            lambda t: np.full(len(t), automata.FIRST),
+            interval,
+        ),
+        LickRule(
+            "lead.bends.count",
+            f"at most {bends.most_per_lick} bends of a half step or more in a lick",
+            lead.book.source("lead", "bends", "most_per_lick"),
+            automata.at_most(bends.most_per_lick, 2, {1}),
+            lambda t: t.bent.astype(np.int64),
+            lambda a, b, how: b.bent.astype(np.int64),
+        ),
+    )
+
+
+def sounded_rules(lead: Lead) -> dict[str, LickRule]:
+    """What a lick over a chord is asked to sound, by the chord's root."""
+    return {root: _sounds(lead, root, degrees) for root, degrees in lead.rules.lead.sounded.items()}
+
+
+def roots_under(seen: Sequence[At]) -> set[str]:
+    """The roots of the chords that a lick is over."""
+    over = Counter(root_numeral(at.chord.roman) for at in seen)
+    return {root for root, count in over.items() if count >= LEAST_OVER}
+
+
+def _sounds(lead: Lead, root: str, named: Sequence[Degree]) -> LickRule:
+    degrees = tuple(semitones(d) for d in named)
+
+    def heard(t: TouchTable) -> IntArray:
+        mine = np.isin((t.enter - lead.key.pitch_class) % 12, degrees)
+        mates = t.double & np.isin((t.mate_pitch - lead.key.pitch_class) % 12, degrees)
+        return (mine | mates).astype(np.int64)
+
+    return LickRule(
+        f"lead.sounded.{root}",
+        f"a lick with {LEAST_OVER} notes or more over {root} sounds {' or '.join(named)} of the key",
+        lead.book.source("lead", "sounded", root),
+        automata.at_least(1, 2, {1}),
+        heard,
+        lambda a, b, how: heard(b),
+    )
+
+
+def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
+    """Rules for a finished lick's shape."""
+    shape = lead.rules.lead.shape
+
+    def share(line: Line) -> float:
+        return len(set(line.pitches)) / len(line.pitches)
+
+    def most(line: Line) -> int:
+        return max(line.pitches.count(p) for p in line.pitches)
+
+    def span(line: Line) -> int:
+        return max(line.pitches) - min(line.pitches)
+
+    rows: list[tuple[str, str, Callable[[Line], bool], Callable[[Line], str], tuple[str, ...]]] = [
+        (
+            "lead.shape.distinct",
+            f"at least {shape.least_distinct:.0%} of a lick's pitches differ",
+            lambda x: share(x) >= shape.least_distinct,
+            lambda x: f"{share(x):.0%}",
+            ("lead", "shape", "least_distinct"),
+        ),
+        (
+            "lead.shape.one-pitch",
+            f"no pitch makes up more than {shape.most_of_one:.0%} of a lick, unless it sounds but twice",
+            lambda x: most(x) <= max(2, round(shape.most_of_one * len(x.pitches))),
+            lambda x: f"{most(x)} of {len(x.pitches)}",
+            ("lead", "shape", "most_of_one"),
+        ),
+        (
+            "lead.shape.range",
+            f"a lick of seven notes or more spans {shape.least_range} semitones or more",
+            lambda x: len(x.pitches) < 7 or span(x) >= shape.least_range,
+            lambda x: f"{span(x)}",
+            ("lead", "shape", "least_range"),
+        ),
+        (
+            "lead.shape.peak",
+            "a lick has one highest note (it may be struck twice running)",
+            _one_peak,
+            lambda x: "",
+            ("lead", "shape"),
+        ),
+        (
+            "lead.shape.rambling",
+            "no three notes are said twice running",
+            lambda x: not _rambles(x),
+            lambda x: "",
+            ("lead", "shape"),
+        ),
+        (
+            "hand.same-finger",
+            "a place is fretted by the same finger all through a lick",
+            lambda x: len({p[:2] for p in x.places}) == len(set(x.places)),
+            lambda x: "",
+            ("hand",),
+        ),
+        (
+            "lead.double-stops.count",
+            f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
+            lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
+            lambda x: f"{x.doubles}",
+            ("lead", "techniques", "double_stops_per_lick"),
+        ),
+    ]
+    if lead.rules.lead.figure.hook:
+        rows.append(
+            (
+                "lead.figure.hook",
+                "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
+                lambda x: not x.leads or _hook(x),
+                lambda x: "",
+                ("lead", "figure", "hook"),
+            )
+        )
+    made = tuple(
+        ShapeRule(n, s, lead.book.source(*path), allows, amount) for n, s, allows, amount, path in rows
+    )
+    return (*made, *_copying(lead))
+
+
+def _copying(lead: Lead) -> tuple[ShapeRule, ...]:
+    """What was learned from is not played back: only short figures of it may be heard."""
+    table = lead.rules.lead.copying
+    if not table.lines:
+        return ()
+    order = table.longest + 1
+    known = (moves_of(text) for text in table.lines)
+    avoid = Avoid(order, frozenset(m[k : k + order] for m in known for k in range(len(m) - order + 1)))
+    rule = ShapeRule(
+        "lead.copying",
+        f"no more than {order} notes in a row are those of a lick that was learned from",
+        lead.book.source("lead", "copying", "longest"),
+        lambda line: avoid.allows(line.pitches, line.ticks),
+    )
+    return (rule,)
+
+
+def _one_peak(line: Line) -> bool:
+    top = max(line.pitches)
+    where = [i for i, p in enumerate(line.pitches) if p == top]
+    return where[-1] - where[0] == len(where) - 1 <= 1
+
+
+def _rambles(line: Line) -> bool:
+    """A B C A B C, which says nothing new, however the notes are timed."""
+    p = line.pitches
+    return any(p[i : i + 3] == p[i + 3 : i + 6] for i in range(len(p) - 5))
+
+
+def _hook(line: Line) -> bool:
+    n = line.figure
+    intervals = [abs(b - a) for a, b in zip(line.pitches[:n], line.pitches[1:n], strict=False)]
+    return any(line.marked[:n]) or any(i >= 4 or i == 0 for i in intervals)

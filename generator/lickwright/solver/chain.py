@@ -1,0 +1,244 @@
+"""The whole chorus as one exact chain of slots: licks and comping, with the hand's moves between them.
+
+Every slot turns what follows it into what precedes it: given the log weight (or least cost) of the rest of
+the chorus for each place the hand may leave from, it gives the same for each place the hand may come from.
+So the rest of the chorus is always in view when a slot is drawn: p ~ exp(-cost / temperature), exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+from numpy.random import Generator
+
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.places import free_ticks
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.rulebook.touches import FloatArray, IntArray
+from lickwright.solver.comping import Hit, Stroke, Strokes
+from lickwright.solver.lattice import Lattice
+from lickwright.solver.shifts import PLACES, shift_costs
+from lickwright.theory.rhythm import seconds
+
+#: Temperatures between which one is looked for, how near is near enough, and the step for a slope.
+_COLDEST, _HOTTEST, _CLOSE, _NEAR = 1.0, 3000.0, 1.05, 1e-3
+
+
+def _log_sum(values: FloatArray, axis: int) -> FloatArray:
+    top = np.max(values, axis=axis, keepdims=True)
+    safe = np.where(np.isfinite(top), top, 0.0)
+    with np.errstate(divide="ignore"):
+        total = np.log(np.sum(np.exp(values - safe), axis=axis)) + np.squeeze(safe, axis)
+    return np.asarray(total)
+
+
+def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
+    return np.where(cost >= FORBIDDEN, -np.inf, -np.asarray(cost, float) / temperature)
+
+
+class Slot(Protocol):
+    """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
+
+    @property
+    def first_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_tick(self) -> int: ...  # noqa: D102
+
+    @property
+    def last_duration(self) -> int: ...  # noqa: D102
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
+        ...
+
+
+@dataclass
+class LickSlot:
+    """A lick: one lattice for each window it may take."""
+
+    first_tick: int
+    last_tick: int
+    last_duration: int
+    lattices: tuple[Lattice, ...]
+    rows: list[tuple[list[FloatArray], FloatArray]] = field(default_factory=list)
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Slot``; keeps the rows for the draw."""
+        self.rows = []
+        total = np.full(PLACES, -np.inf)
+        for lattice in self.lattices:
+            hands = lattice.graph.table.hand
+            rows, scale = lattice.weights(leave[hands], temperature)
+            first = lattice.entry_log(rows[0], scale, temperature)
+            self.rows.append((rows, first))
+            for place in np.unique(hands):
+                here = _log_sum(first[hands == place], 0)
+                total[place] = np.logaddexp(total[place], here)
+        return total
+
+    def draw(
+        self, arrive: FloatArray, temperature: float, m: int, rng: Generator
+    ) -> list[tuple[Lattice, IntArray, IntArray]]:
+        """``m`` exact samples: (lattice, nodes k x n, edges k x (n-1)) for each window that was drawn.
+
+        ``arrive`` (PLACES) is the log weight of coming to each place.
+        """
+        logs = [
+            first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)
+        ]
+        flat = np.concatenate(logs)
+        top = flat.max(initial=-np.inf)
+        if not np.isfinite(top):
+            return []
+        weight = np.exp(flat - top)
+        picks = np.sort(rng.choice(len(flat), size=m, p=weight / weight.sum()))
+        drawn = []
+        offset = 0
+        for lattice, (rows, _), log in zip(self.lattices, self.rows, logs, strict=True):
+            mine = picks[(picks >= offset) & (picks < offset + len(log))] - offset
+            offset += len(log)
+            if len(mine):
+                drawn.append((lattice, *lattice.draw(mine, rows, temperature, rng)))
+        return drawn
+
+
+@dataclass
+class CompSlot:
+    """Comping: hits in order with their options and the costs between them."""
+
+    hits: tuple[Hit, ...]
+    options: tuple[list[Stroke], ...]
+    node_cost: tuple[IntArray, ...]
+    links: tuple[IntArray, ...]
+    rows: list[FloatArray] = field(default_factory=list)
+    logs: dict[float, tuple[list[FloatArray], list[FloatArray]]] = field(default_factory=dict)
+
+    @property
+    def first_tick(self) -> int:
+        """The first hit's tick."""
+        return self.hits[0].tick
+
+    @property
+    def last_tick(self) -> int:
+        """The last hit's tick."""
+        return self.hits[-1].tick
+
+    @property
+    def last_duration(self) -> int:
+        """The last hit's duration."""
+        return self.hits[-1].duration
+
+    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Slot``; keeps the rows for the draw."""
+        nodes, links = self._weights(temperature)
+        row = nodes[-1] + leave[[s.hand for s in self.options[-1]]]
+        self.rows = [row]
+        for k in range(len(self.hits) - 2, -1, -1):
+            row = nodes[k] + _log_sum(links[k] + row[None, :], 1)
+            self.rows.insert(0, row)
+        total = np.full(PLACES, -np.inf)
+        hands = np.array([s.hand for s in self.options[0]], np.int64)
+        for place in np.unique(hands):
+            total[place] = _log_sum(row[hands == place], 0)
+        return total
+
+    def _weights(self, temperature: float) -> tuple[list[FloatArray], list[FloatArray]]:
+        """The log weights of the options and of the ways between them, worked out once for a temperature."""
+        if temperature not in self.logs:
+            costs = self.node_cost, self.links
+            nodes, links = ([_log_weight(cost, temperature) for cost in given] for given in costs)
+            self.logs = {temperature: (nodes, links)}
+        return self.logs[temperature]
+
+    def draw(self, arrive: FloatArray, temperature: float, rng: Generator) -> list[Stroke] | None:
+        """One exact sample of strokes, or None when none can be."""
+        log = self.rows[0] + arrive[[s.hand for s in self.options[0]]]
+        links = self._weights(temperature)[1]
+        chosen: list[Stroke] = []
+        for k in range(len(self.hits)):
+            top = log.max(initial=-np.inf)
+            if not np.isfinite(top):
+                return None
+            weight = np.exp(log - top)
+            pick = int(rng.choice(len(weight), p=weight / weight.sum()))
+            chosen.append(self.options[k][pick])
+            if k + 1 < len(self.hits):
+                log = links[k][pick] + self.rows[k + 1]
+        return chosen
+
+
+def comp_slot(
+    strokes: Strokes, hits: Sequence[Hit], tempo_bpm: int, extra: Sequence[IntArray] | None = None
+) -> CompSlot:
+    """Builds a comping slot with the costs between its hits; ``extra`` (one array a hit) adds to the options'."""
+    options = [strokes.options(hit) for hit in hits]
+    links = []
+    for a, b in pairwise(hits):
+        free = seconds(free_ticks(a.tick, a.duration, b.tick), tempo_bpm)
+        links.append(strokes.link(a, b, free))
+    own = [np.array([stroke.cost for stroke in here], np.int64) for here in options]
+    cost = own if extra is None else [a + b for a, b in zip(own, extra, strict=True)]
+    return CompSlot(tuple(hits), tuple(options), tuple(cost), tuple(links))
+
+
+@dataclass
+class Chain:
+    """Slots in order of time, and the log weights between them."""
+
+    lead: Lead
+    tempo_bpm: int
+    temperature: float
+    slots: list[Slot]
+    leaves: list[FloatArray] = field(default_factory=list)
+
+    def shifts(self, k: int) -> FloatArray:
+        """Log weights (PLACES x PLACES) of moving from slot k to slot k + 1."""
+        a, b = self.slots[k], self.slots[k + 1]
+        free = seconds(free_ticks(a.last_tick, a.last_duration, b.first_tick), self.tempo_bpm)
+        return _log_weight(shift_costs(self.lead, free), self.temperature)
+
+    def look_back(self, down_to: int = 0) -> bool:
+        """Works out, from the end to slot ``down_to``, what the rest of the chorus weighs; False if nothing fits."""
+        n = len(self.slots)
+        if not self.leaves:
+            self.leaves = [np.zeros(PLACES) for _ in range(n)]
+        for k in range(n - 1, down_to - 1, -1):
+            entry = self.slots[k].entry(self.leaves[k], self.temperature)
+            if not np.isfinite(entry.max(initial=-np.inf)):
+                return False
+            if k > 0:
+                self.leaves[k - 1] = _log_sum(self.shifts(k - 1) + entry[None, :], 1)
+        return True
+
+    def log_total(self, temperature: float) -> float:
+        """The log of what all choruses weigh together at a temperature."""
+        other = Chain(self.lead, self.tempo_bpm, temperature, self.slots)
+        other.look_back()
+        return float(_log_sum(self.slots[0].entry(other.leaves[0], temperature), 0))
+
+    def mean_cost(self, temperature: float) -> float:
+        """The mean cost of choruses drawn at a temperature: minus the slope of the log total over 1 / temperature."""
+        cold, warm = temperature / (1 + _NEAR), temperature / (1 - _NEAR)
+        return (self.log_total(warm) - self.log_total(cold)) / (1 / cold - 1 / warm)
+
+    def temperature_for(self, accepted: float) -> float:
+        """The temperature at which the mean cost lies a share of the way from the least to that of blind drawing."""
+        coldest, hottest = _COLDEST, _HOTTEST
+        least, most = self.mean_cost(coldest), self.mean_cost(hottest)
+        wanted = least + accepted * (most - least)
+        while hottest / coldest > _CLOSE:
+            middle = float(np.sqrt(coldest * hottest))
+            if self.mean_cost(middle) < wanted:
+                coldest = middle
+            else:
+                hottest = middle
+        return coldest
+
+    def arrival(self, k: int, hand: int | None) -> FloatArray:
+        """Log weights (PLACES) of coming to slot k from a hand place (None: from nowhere)."""
+        return np.zeros(PLACES) if k == 0 or hand is None else self.shifts(k - 1)[hand]

@@ -1,0 +1,1 @@
+"""Why rules leave nothing: the fewest that cannot hold together."""

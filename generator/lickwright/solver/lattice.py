@@ -1,0 +1,360 @@
+"""Licks as paths: the rule graph swept over a lick's onsets, times the automaton's states, without storing it.
+
+A lattice knows, onset by onset, which nodes may stand there and at what cost, and which edges may be taken
+between two onsets (those that have time enough and lead somewhere). Value rows ``V[i]`` of shape N x (Q + 1)
+hold, for each node and automaton state at onset i, the best cost (or the total weight) of everything that may
+still follow, the last column being the dead state; from them come the optimum, the k best (see
+``enumeration``), exact counts and exact samples.
+
+Costs are integers; ``leave`` is what it costs to leave the lick from each node (the rest of the chorus).
+Cost of a sweep: O(sum over onsets of live edges x states that can be there).
+
+References: L. R. Rabiner, Proc IEEE 77(2):257-286, 1989, on the forward-backward rows [from memory];
+F. Pachet, P. Roy, G. Barbieri, IJCAI 2011, 635-642, and A. Papadopoulos, F. Pachet, P. Roy, J. Sakellariou,
+CP 2015, on exact sampling of constrained sequences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+from numpy.random import Generator
+from numpy.typing import NDArray
+
+from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.rulebook.touches import BoolArray, FloatArray, IntArray
+from lickwright.solver.automaton import Compiled
+from lickwright.solver.enumeration import Found, melodies, paths
+from lickwright.solver.moves import RuleGraph
+from lickwright.solver.steps import FAR, Step, ranges, step_of
+
+Row = TypeVar("Row", NDArray[np.int32], NDArray[np.int64], NDArray[np.float64])
+
+#: When more than this share of the states can be there, sorting out the others costs more than it saves.
+_MOST_STATES = 0.7
+#: Nodes and states looked at one by one before a lick's existence is settled by a sweep.
+_MOST_TRIED = 400
+#: Counts are kept as digits of this many bits; a sum of 2**22 of them still fits 64 bits.
+_DIGIT_BITS = 40
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """One lick's search space.
+
+    ``node_cost`` is n x N (FORBIDDEN or more where a touch may not stand); ``gap_s`` the n-1 times between
+    onsets in seconds; ``joined`` n-1 flags, true where no rest lies between (legato needs that);
+    ``edge_cost`` n-1 arrays over all edges, or None, for costs that depend on the place in the lick.
+    """
+
+    graph: RuleGraph
+    compiled: Compiled
+    node_cost: IntArray
+    gap_s: FloatArray
+    joined: BoolArray
+    edge_cost: tuple[IntArray | None, ...]
+
+    @property
+    def onsets(self) -> int:
+        """How many onsets the lick has."""
+        return len(self.node_cost)
+
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return len(self.graph.table), self.compiled.states + 1
+
+    def in_time(self, i: int) -> BoolArray:
+        """The edges that fit between onsets i and i + 1: by the time they need, and by the silence there."""
+        _, _, way, _, needs = self.graph.arrays
+        follows = self.graph.lead.join_rule.allows(way, bool(self.joined[i]))
+        return np.asarray(follows & (needs <= self.gap_s[i] + 1e-9))
+
+    def _live(self) -> list[IntArray]:
+        """For each move the edges that may be taken there and lie on a way from the first onset to the last."""
+        source, target, _, _, _ = self.graph.arrays
+        allowed = self.node_cost < FAR
+        bounds = np.searchsorted(source, np.arange(len(self.graph.table) + 1))
+        reached = allowed[0] if self.onsets else np.zeros(0, bool)
+        live = []
+        in_time: dict[tuple[float, bool], BoolArray] = {}
+        for i in range(self.onsets - 1):
+            gap = float(self.gap_s[i]), bool(self.joined[i])
+            if gap not in in_time:
+                in_time[gap] = self.in_time(i)
+            edge = ranges(bounds, np.flatnonzero(reached))
+            good = in_time[gap][edge] & allowed[i + 1][target[edge]]
+            here = self.edge_cost[i]
+            if here is not None:
+                good &= here[edge] < FAR
+            edge = edge[good]
+            live.append(edge)
+            reached = np.zeros_like(reached)
+            reached[target[edge]] = True
+        leads_on = reached
+        for i in range(self.onsets - 2, -1, -1):
+            live[i] = live[i][leads_on[target[live[i]]]]
+            leads_on = np.zeros_like(leads_on)
+            leads_on[source[live[i]]] = True
+        return live
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """The live edges of each move."""
+        source, target, _, cost, _ = self.graph.arrays
+        compiled = self.compiled
+        here = np.zeros(compiled.states + 1, bool)
+        here[compiled.column[compiled.first[self.node_cost[0] < FAR], 0]] = True
+        made = []
+        for i, edge in enumerate(self._live()):
+            points = cost[edge] + self.node_cost[i + 1][target[edge]]
+            more = self.edge_cost[i]
+            if more is not None:
+                points = points + more[edge]
+            states = np.flatnonzero(here[:-1])
+            if len(states) > _MOST_STATES * compiled.states:
+                states = np.arange(compiled.states)
+            step = step_of(edge, source[edge], target[edge], points, compiled, states)
+            made.append(step)
+            read = np.zeros(len(compiled.delta), bool)
+            read[step.label] = True
+            here = np.zeros(compiled.states + 1, bool)
+            here[compiled.column[read][:, states]] = True
+        return tuple(made)
+
+    def _onward(self, step: Step, row: Row, nothing: int) -> Row:
+        """P + 1 x states: what a row holds for each pair of target and label from each state before the move.
+
+        The last line, for edges that are not there, holds ``nothing``.
+        """
+        place = self.compiled.place.take(step.pairs, axis=0)
+        if len(step.states) < self.compiled.states:
+            place = place.take(step.states, axis=1)
+        found = np.empty((len(step.pairs) + 1, len(step.states)), row.dtype)
+        found[-1] = nothing
+        row.ravel().take(place, out=found[:-1], mode="clip")
+        return found
+
+    def _of_pairs(self, step: Step, by_label: Row) -> Row:
+        """P x states: an L x Q table's lines for the step's pairs."""
+        found = by_label.take(self.compiled.pair_label[step.pairs], axis=0)
+        return found if len(step.states) == self.compiled.states else found.take(step.states, axis=1)
+
+    def _fill(self, before: Row, step: Step, block: slice, found: Row) -> None:
+        """Writes what a block of sources holds in the step's states into a row."""
+        sources = step.sources[block]
+        if len(step.states) == self.compiled.states:
+            before[sources, :-1] = found
+        else:
+            before[sources[:, None], step.states] = found
+
+    # ------------------------------------------------------------------ best first
+
+    def values(self, leave: IntArray) -> list[IntArray]:
+        """V[i], N x (Q + 1): the least cost from each node and state on; FORBIDDEN where there is no way.
+
+        ``leave`` (N) is the cost of leaving the lick from each node. Only states that can be reached are
+        filled in.
+        """
+        compiled = self.compiled
+        row = np.full(self._shape, FORBIDDEN, np.int32)
+        ends = np.minimum(leave, FORBIDDEN)[:, None]
+        row[:, :-1] = np.where(compiled.accept[None, :] > 0, ends, FORBIDDEN)
+        rows = [row]
+        for step in reversed(self.steps):
+            before = np.full(self._shape, FORBIDDEN, np.int32)
+            onward = self._onward(step, rows[-1], FORBIDDEN)
+            onward[:-1] += self._of_pairs(step, compiled.charge)
+            for block, widest in step.blocks():
+                reached = onward[step.row[block, :widest]]
+                reached += step.points[block, :widest, None]
+                least = np.minimum(reached.min(axis=1), FORBIDDEN)
+                self._fill(before, step, block, least)
+            rows.append(before)
+        return [row.astype(np.int64) for row in reversed(rows)]
+
+    def entries(self, row: IntArray) -> IntArray:
+        """From the first row of values, N: the cost of the whole lick when it begins at each node."""
+        first = self.compiled.first
+        state = self.compiled.delta[first, 0]
+        total = row[np.arange(len(row)), state] + self.node_cost[0] + self.compiled.cost[first, 0]
+        return np.asarray(np.minimum(total, FORBIDDEN))
+
+    def best(self, leave: IntArray | None = None) -> Found | None:
+        """The cheapest lick, or None when the rules allow none."""
+        return next(self.k_best(leave, fingerings=True), None)
+
+    def k_best(self, leave: IntArray | None = None, *, fingerings: bool = False) -> Iterator[Found]:
+        """Licks, cheapest first, found as they are asked for; the caller takes as many as it wants.
+
+        The ways of fingering and sounding the same notes count as one lick, the cheapest of them, unless
+        ``fingerings`` are asked for; then every path of edges is a lick of its own. Ties come in the order of
+        their notes, nodes and edges.
+        """
+        rows = self.values(np.zeros(len(self.graph.table), np.int64) if leave is None else leave)
+        return paths(self, rows) if fingerings else melodies(self, rows)
+
+    def possible(self) -> bool:
+        """True when the rules allow a lick. Looks for one before it sweeps: much cheaper than ``best``."""
+        live = self._live()
+        begins = np.flatnonzero(self.node_cost[0] < FAR)
+        if not len(begins) or any(not len(edge) for edge in live):
+            return False
+        found = self._met(live, begins)
+        if found is not None:
+            return found
+        rows = self.values(np.zeros(len(self.graph.table), np.int64))
+        return bool(self.entries(rows[0]).min(initial=FORBIDDEN) < FAR)
+
+    def _met(self, live: list[IntArray], begins: IntArray) -> bool | None:
+        """Depth first with what has failed remembered: whether a lick was met, None when that takes too long."""
+        source, target, _, _, _ = self.graph.arrays
+        delta, label = self.compiled.delta, self.compiled.move
+        accept = self.compiled.accept
+        ends = [np.searchsorted(source[edge], np.arange(len(self.graph.table) + 1)) for edge in live]
+        stack = [(0, int(n), int(delta[self.compiled.first[n], 0])) for n in begins[::-1]]
+        seen: set[tuple[int, int, int]] = set()
+        while stack:
+            i, node, state = here = stack.pop()
+            if state < 0 or here in seen:
+                continue
+            if i == len(live):
+                if accept[state]:
+                    return True
+                continue
+            if len(seen) == _MOST_TRIED:
+                return None
+            seen.add(here)
+            edge = live[i][ends[i][node] : ends[i][node + 1]]
+            reached = zip(target[edge].tolist(), delta[label[edge], state].tolist(), strict=True)
+            stack += [(i + 1, t, q) for t, q in reached]
+        return False
+
+    # ------------------------------------------------------------------ counts
+
+    def count(self) -> int:
+        """How many licks the rules allow, exactly: edges of different ways count as different licks."""
+        digits = [np.zeros(self._shape, np.int64)]
+        digits[0][:, :-1] = self.compiled.accept[None, :]
+        for step in reversed(self.steps):
+            digits = _carried([self._sums(step, digit) for digit in digits])
+        state = self.compiled.delta[self.compiled.first, 0]
+        begins = np.flatnonzero(self.node_cost[0] < FAR)
+        return sum(
+            int(n) << (_DIGIT_BITS * k)
+            for k, digit in enumerate(digits)
+            for n in digit[begins, state[begins]]
+        )
+
+    def _sums(self, step: Step, row: IntArray) -> IntArray:
+        """N x (Q + 1): before the step, the sum of what a row holds after it."""
+        before = np.zeros(self._shape, np.int64)
+        onward = self._onward(step, row, 0)
+        for block, widest in step.blocks():
+            found = onward[step.row[block, :widest]].sum(axis=1)
+            self._fill(before, step, block, found)
+        return before
+
+    # ------------------------------------------------------------------ exact samples
+
+    def weights(self, leave_log: FloatArray, temperature: float) -> tuple[list[FloatArray], float]:
+        """Rows of weights for p ~ exp(-cost / temperature), each scaled to a largest entry of 1.
+
+        ``leave_log`` (N) is the log weight of leaving from each node (-inf where that is impossible). Returns
+        the rows, N x (Q + 1), and the log of the scale that the first one lost.
+        """
+        compiled = self.compiled
+        top = float(np.max(leave_log, initial=-np.inf))
+        scale = top if np.isfinite(top) else 0.0
+        row = np.zeros(self._shape)
+        row[:, :-1] = compiled.accept[None, :] * np.exp(leave_log - scale)[:, None]
+        state_weight = np.exp(-compiled.cost / temperature)
+        rows = [row]
+        for step in reversed(self.steps):
+            before = np.zeros(self._shape)
+            onward = self._onward(step, rows[-1], 0)
+            onward[:-1] *= self._of_pairs(step, state_weight)
+            factor = np.exp(-step.points / temperature)
+            for block, widest in step.blocks():
+                reached = onward[step.row[block, :widest]]
+                found = np.matmul(factor[block, None, :widest], reached)[:, 0]
+                self._fill(before, step, block, found)
+            largest = float(before.max(initial=0.0))
+            if largest > 0:
+                before /= largest
+                scale += float(np.log(largest))
+            rows.append(before)
+        return rows[::-1], scale
+
+    def entry_log(self, row: FloatArray, scale: float, temperature: float) -> FloatArray:
+        """The log weight of all licks that begin at each node (N), -inf where there is none."""
+        first = self.compiled.first
+        state = self.compiled.delta[first, 0]
+        weight = row[np.arange(len(row)), state]
+        cost = self.node_cost[0] + self.compiled.cost[first, 0]
+        with np.errstate(divide="ignore"):
+            log = np.log(weight) + scale - cost / temperature
+        return np.asarray(np.where(self.node_cost[0] < FAR, log, -np.inf))
+
+    def draw(
+        self, first: IntArray, rows: list[FloatArray], temperature: float, rng: Generator
+    ) -> tuple[IntArray, IntArray]:
+        """Exact samples onward from given first nodes (m): nodes m x n and edges m x (n - 1).
+
+        ``first`` must be nodes with a weight; ``rows`` come from ``weights``.
+        """
+        m = len(first)
+        nodes = np.empty((m, self.onsets), np.int64)
+        edges = np.empty((m, max(self.onsets - 1, 0)), np.int64)
+        nodes[:, 0] = first
+        q = self.compiled.delta[self.compiled.first[first], 0]
+        for i, step in enumerate(self.steps):
+            low = np.searchsorted(step.source, nodes[:, i], side="left")
+            high = np.searchsorted(step.source, nodes[:, i], side="right")
+            length = high - low
+            begin = np.concatenate([[0], np.cumsum(length)])
+            place = np.arange(begin[-1]) + np.repeat(low - begin[:-1], length)
+            who = np.repeat(np.arange(m), length)
+            label = step.label[place]
+            reached = self.compiled.delta[label, q[who]]
+            weight = rows[i + 1][step.target[place], reached]
+            weight = weight * np.exp(-(step.cost[place] + self.compiled.cost[label, q[who]]) / temperature)
+            total = np.concatenate([[0.0], np.cumsum(weight)])
+            aim = total[begin[:-1]] + rng.random(m) * (total[begin[1:]] - total[begin[:-1]])
+            taken = np.clip(np.searchsorted(total, aim, side="right") - 1, begin[:-1], begin[1:] - 1)
+            nodes[:, i + 1] = step.target[place[taken]]
+            edges[:, i] = step.edge[place[taken]]
+            q = reached[taken]
+        return nodes, edges
+
+    def cost_of(self, nodes: IntArray, edges: IntArray) -> IntArray:
+        """The cost (m) of drawn licks, given as nodes m x n and edges m x (n - 1), without leaving."""
+        first = self.compiled.first[nodes[:, 0]]
+        state = self.compiled.delta[first, 0]
+        total = self.node_cost[0][nodes[:, 0]] + self.compiled.cost[first, 0]
+        cost = self.graph.arrays[3]
+        for i in range(self.onsets - 1):
+            edge = edges[:, i]
+            label = self.compiled.move[edge]
+            total = (
+                total + cost[edge] + self.node_cost[i + 1][nodes[:, i + 1]] + self.compiled.cost[label, state]
+            )
+            here = self.edge_cost[i]
+            if here is not None:
+                total = total + here[edge]
+            state = self.compiled.delta[label, state]
+        return np.asarray(total)
+
+
+def _carried(digits: list[IntArray]) -> list[IntArray]:
+    """Digits of counts, the lowest first, made smaller than 2**40 again by carrying."""
+    made = []
+    carry = np.zeros_like(digits[0])
+    for digit in digits:
+        total = digit + carry
+        carry = total >> _DIGIT_BITS
+        made.append(total - (carry << _DIGIT_BITS))
+    return [*made, carry] if carry.any() else made

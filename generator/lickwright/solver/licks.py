@@ -1,0 +1,279 @@
+"""From a planned lick to its lattices: rules and preferences laid on its onsets, peaks and quotes included.
+
+A peak fixes which onset carries the one highest note and at which pitch; a quote draws the figure's notes
+towards those of the lick it takes up. Both are node and edge costs on the lattice, nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TypeAlias
+
+import numpy as np
+from numpy.random import Generator
+
+from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.places import places
+from lickwright.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
+from lickwright.rulebook.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
+from lickwright.solver.automaton import Compiled, compile_rules, language
+from lickwright.solver.bounds import check_size
+from lickwright.solver.chain import LickSlot
+from lickwright.solver.lattice import Lattice
+from lickwright.solver.moves import RuleGraph, rule_graph
+from lickwright.solver.plan.layout import LickPlan
+from lickwright.study.model import ChordSpan
+from lickwright.theory.rhythm import seconds
+
+#: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
+PEAK_SPREAD = 0.25
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A lick that was found: its touches, the ways between them (one fewer), its cost."""
+
+    plan: LickPlan
+    touches: tuple[Touch, ...]
+    ways: tuple[int, ...]
+    cost: int
+
+    @property
+    def pitches(self) -> tuple[int, ...]:
+        """The melody as it is heard, MIDI."""
+        return tuple(t.pitch + t.bend // 2 for t in self.touches)
+
+    @property
+    def landing(self) -> int:
+        """The pitch on which it comes home."""
+        last = self.touches[-1]
+        return last.pitch + (last.bend // 2 if last.kind in (0, 1) else 0)
+
+
+@dataclass(frozen=True)
+class Quote:
+    """What notes are drawn to: a pitch for each of the first onsets, and points for each semitone beside it.
+
+    Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move against
+    the model's direction, those of the rule files unless given.
+    """
+
+    pitches: tuple[int, ...]
+    semitone: int
+    band: int | None = None
+    wrong: int | None = None
+
+
+#: Which touches may stand at an onset.
+Mark: TypeAlias = Callable[[TouchTable], BoolArray]
+
+
+def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: int) -> tuple[At, ...]:
+    """The onsets of a planned lick as the rules see them."""
+    grid = lead.rules.study.grid
+    return places(plan.onsets, form, lead.key, grid, tempo_bpm, plan.role, plan.figure_notes)
+
+
+class LickMaker:
+    """Builds lattices for the licks of one study: graphs and automata are made once for each window."""
+
+    def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int):
+        self.lead = lead
+        self.form = form
+        self.tempo_bpm = tempo_bpm
+        self._graphs: dict[int, RuleGraph] = {}
+        self._languages: dict[tuple[str, ...], Automaton] = {}
+        self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
+        self._lattices: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], Lattice] = {}
+        self._possible: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], bool] = {}
+
+    def graph(self, hand: int) -> RuleGraph:
+        """The rule graph of one window."""
+        if hand not in self._graphs:
+            self._graphs[hand] = rule_graph(self.lead, (hand,))
+        return self._graphs[hand]
+
+    def compiled(self, hand: int, rules: tuple[LickRule, ...]) -> Compiled:
+        """The automaton of some lick rules over one window's graph."""
+        names = tuple(rule.name for rule in rules)
+        if names not in self._languages:
+            self._languages[names] = language(rules)
+        key = (hand, names)
+        if key not in self._compiled:
+            self._compiled[key] = compile_rules(rules, self.graph(hand), self._languages[names])
+        return self._compiled[key]
+
+    def lattice(self, plan: LickPlan, hand: int) -> Lattice:
+        """The lick's lattice in one window, with what the rule files say and nothing else."""
+        key = plan, hand, self.form
+        if key not in self._lattices:
+            self._lattices[key] = self._laid(plan, hand)
+        return self._lattices[key]
+
+    def possible(self, plan: LickPlan, hand: int) -> bool:
+        """True when the rules leave a lick in a window."""
+        key = plan, hand, self.form
+        if key not in self._possible:
+            self._possible[key] = self.lattice(plan, hand).possible()
+        return self._possible[key]
+
+    def _laid(self, plan: LickPlan, hand: int) -> Lattice:
+        graph = self.graph(hand)
+        table = graph.table
+        seen = context(plan, self.form, self.lead, self.tempo_bpm)
+        compiled = self.compiled(hand, self.lead.slot_rules(seen))
+        check_size(len(table), len(graph.arrays[0]), compiled.states, len(seen))
+        rows = np.zeros((len(seen), len(table)), np.int64)
+        for i, at in enumerate(seen):
+            at = replace(at, in_figure=at.in_figure and plan.leads)
+            allowed = np.ones(len(table), bool)
+            for rule in self.lead.onset_rules:
+                allowed &= rule.allows(table, at)
+            for preference in self.lead.onset_preferences:
+                rows[i] += preference.cost(table, at)
+            rows[i][~allowed] = FORBIDDEN
+        ticks = [o.tick for o in plan.onsets]
+        gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
+        joined = np.array([at.joined for at in seen[:-1]], bool)
+        return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(seen) - 1))
+
+    def shaped(
+        self,
+        plan: LickPlan,
+        hand: int,
+        peak: tuple[int, int] | None,
+        quote: Quote | None,
+        follows: int | None,
+        bends: bool = True,
+        graces: bool = True,
+    ) -> Lattice:
+        """The lattice with a planned peak (onset, pitch) if any, a quote, and the landing to move away from.
+
+        Without ``bends`` or ``graces`` the study has used up its own.
+        """
+        lattice = self.lattice(plan, hand)
+        table = lattice.graph.table
+        rows = lattice.node_cost.copy()
+        where, pitch = peak or (0, 0)
+        for i in range(len(rows) if peak else 0):
+            good = table.enter == pitch if i == where else table.enter < pitch
+            rows[i][~good] = FORBIDDEN
+        if not bends:
+            rows[:, table.bent] = FORBIDDEN
+        if not graces:
+            rows[:, table.grace != NO_GRACE] = FORBIDDEN
+        melody = self.lead.rules.lead.melody
+        if follows is not None:
+            rows[-1] += melody.same_landing * (table.leave == follows)
+        source, target, _, _, _ = lattice.graph.arrays
+        interval = table.enter[target] - table.leave[source]
+        edge_costs = []
+        after = melody.up_after_peak[plan.role]  # type: ignore[index]
+        for i in range(len(rows) - 1):
+            cost = (
+                np.where(interval > 0, after, 0)
+                if i >= where
+                else np.where(interval < 0, melody.down_before_peak, 0)
+            )
+            if i == len(rows) - 2:
+                cost = cost + melody.landing_leap * (np.abs(interval) > melody.landing_step)
+                cost = cost + melody.landing_leap * (interval == 0)
+            edge_costs.append(cost)
+        if quote is not None:
+            self._lay_quote(rows, edge_costs, lattice, quote)
+        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+
+    def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
+        wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
+        table = lattice.graph.table
+        source, target, _, _, _ = lattice.graph.arrays
+        interval = table.enter[target] - table.leave[source]
+        for i, pitch in enumerate(quote.pitches):
+            off = np.abs(table.enter - pitch)
+            rows[i] += quote.semitone * off
+            if quote.band is not None:
+                rows[i][off > quote.band] = FORBIDDEN
+            if i:
+                wanted = np.sign(pitch - quote.pitches[i - 1])
+                edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
+
+    def along(self, lattice: Lattice, course: Quote | None) -> Lattice:
+        """The lattice drawn along a course, if there is one."""
+        if course is None:
+            return lattice
+        rows = lattice.node_cost.copy()
+        nothing = np.zeros(len(lattice.graph.arrays[0]), np.int64)
+        edge_costs = [nothing if costs is None else costs for costs in lattice.edge_cost]
+        self._lay_quote(rows, edge_costs, lattice, course)
+        return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
+
+    def marked(
+        self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
+    ) -> Lattice:
+        """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
+        here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
+        if not here:
+            return lattice
+        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.arrays[2]
+        for i, tick in here:
+            if tick in marks:
+                rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN
+            if tick in ways and i:
+                before = edge_costs[i - 1]
+                other = np.where(way == ways[tick], 0, FORBIDDEN)
+                edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
+        return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
+
+    def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
+        """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
+        graph = self.graph(hand)
+        lead = self.lead.rules.lead
+        top = self.lead.neck.pitch(1, home + 3)
+        low, high = lead.peaks[plan.role]  # type: ignore[index]
+        reachable = sorted({int(p) for p in graph.table.enter})
+        wished = [p for p in reachable if top + low <= p <= top + high]
+        near = [p for p in reachable if top + low - 4 <= p <= top + high + 4 and p not in wished]
+        n = len(plan.onsets)
+        place = lead.peak_place[plan.role]  # type: ignore[index]
+        weight = np.exp(-(((np.arange(n) / max(n - 1, 1) - place) / PEAK_SPREAD) ** 2)) + 1e-3
+        weight[-1] *= 0.1
+        for pool in (wished, near):
+            pairs = [(i, p) for p in pool for i in range(n)]
+            if not pairs:
+                continue
+            odds = np.array([weight[i] for i, _ in pairs])
+            keys = rng.exponential(size=len(pairs)) / odds
+            for k in np.argsort(keys, kind="stable"):
+                yield pairs[k]
+
+    def peaks_over(
+        self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
+    ) -> Iterator[tuple[int, int]]:
+        """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
+        lattice = self.marked(plan, self.lattice(plan, hand), marks, {})
+        pitches = lattice.graph.table.enter
+        heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
+        lowest = [min(found, default=128) for found in heights]
+        for where, pitch in peaks:
+            below = all(low < pitch for i, low in enumerate(lowest) if i != where)
+            if below and pitch in heights[where]:
+                yield where, pitch
+
+    def slot(self, plan: LickPlan, lattices: tuple[Lattice, ...]) -> LickSlot:
+        """The lick as a link of the chain."""
+        return LickSlot(plan.start, plan.onsets[-1].tick, plan.onsets[-1].duration, lattices)
+
+    def line(self, plan: LickPlan, touches: tuple[Touch, ...]) -> Line:
+        """A drawn lick as the shape rules see it."""
+        return Line(
+            tuple(t.pitch + t.bend // 2 for t in touches),
+            tuple(o.tick for o in plan.onsets),
+            tuple(o.duration for o in plan.onsets),
+            tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
+            plan.figure_notes,
+            plan.leads,
+            sum(t.mate_string > 0 for t in touches),
+            tuple((t.string, t.fret, t.finger) for t in touches),
+        )

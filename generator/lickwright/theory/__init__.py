@@ -1,0 +1,4 @@
+"""Keys, chords, degrees and time, as values and functions.
+
+Doors: ``harmony``, ``rhythm``.
+"""

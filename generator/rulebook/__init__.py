@@ -1,1 +1,0 @@
-"""Rule files: what they may say, how they are read, and the rules they give."""
