@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from lickwright.compose.write import write
 from lickwright.render.handout import handout
 from lickwright.rulebook.load import style_names
-from lickwright.study.model import Brief
 from lickwright.theory.harmony import KEY_NAMES
 
 from tests.browser.ink import faults
 from tests.sweeps import some
+from tests.written import a_study
 
 STYLES = style_names()
 
@@ -21,7 +20,7 @@ CUT_OFF = """[...document.querySelectorAll('svg text.chord')].filter((t) =>
 
 
 def check(opened, style: str, key: str, seed: int) -> None:
-    study = write(Brief(style, key, seed))
+    study = a_study(style, key, seed)
     html = handout(study)
     for width in (1100, 390):
         page = opened(html, width)

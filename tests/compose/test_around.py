@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
 
 import pytest
 from hypothesis import given, settings
@@ -12,16 +11,13 @@ from lickwright.compose import write as compose
 from lickwright.judge.check import check
 from lickwright.rulebook.read import lead_of
 from lickwright.solver.kept import kept_slots, plan_of
-from lickwright.study.model import Brief, Event, SlotKind, Study, StudyFileError
+from lickwright.study.model import Event, SlotKind, Study, StudyFileError
 from lickwright.study.pins import PinError, Pins, read_pins
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
+from tests.written import a_study
+
 STYLES = ("slow-shuffle", "quick-shuffle", "minor-slow")
-
-
-@lru_cache(maxsize=8)
-def a_study(style: str = "slow-shuffle", seed: int = 7) -> Study:
-    return compose.write(Brief(style, "A", seed))
 
 
 def alike(a: Event, b: Event) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 from click.testing import CliRunner
@@ -15,18 +16,28 @@ from lickwright.rulebook.read import lead_of, read_rules
 from lickwright.study.model import Brief, SlotKind, Study, from_json, to_json
 from lickwright.theory.harmony import Key
 
+from tests.written import a_study
+
 SIX_STRINGS = [name for name, pitches in TUNINGS.items() if len(pitches) == 6]
+WRITTEN_OUT = ("C2 G2 D3 G3 C4 D4", "E2 A2 D3 G3 B3")
+#: One string lowered, one open chord, five strings, and far from the usual: the others are long.
+QUICK = {("drop D", "Eb"), ("open G", "A"), (WRITTEN_OUT[0], "A"), (WRITTEN_OUT[1], "Eb")}
 
 
 def study_with(key: str = "A", style: str = "slow-shuffle", **options: str) -> Study:
-    return write(Brief(style, key, 7, options=tuple(options.items())))
+    return a_study(style, key, 7, **options)
 
 
 # ---- tunings and necks ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("key", ["A", "Eb"])
-@pytest.mark.parametrize("tuning", [*SIX_STRINGS, "C2 G2 D3 G3 C4 D4", "E2 A2 D3 G3 B3"])
+@pytest.mark.parametrize(
+    ("tuning", "key"),
+    [
+        pytest.param(*case, marks=() if case in QUICK else pytest.mark.long)
+        for case in product([*SIX_STRINGS, *WRITTEN_OUT], ["A", "Eb"])
+    ],
+)
 def test_there_is_a_study_in_every_tuning_and_it_keeps_its_rules(tuning, key) -> None:
     study = study_with(key, tuning=tuning)
     assert checked(study) == ()

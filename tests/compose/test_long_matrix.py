@@ -17,6 +17,7 @@ from lickwright.theory.harmony import KEY_NAMES
 
 from tests.render.score_reading import Sign, expected, pitch_of, root_of, signs
 from tests.sweeps import some
+from tests.written import written
 
 WORKS = [
     Brief(style, key, 100 + number, level=level)
@@ -61,7 +62,7 @@ def misread(study: Study) -> list[str]:
 
 @pytest.mark.parametrize("brief", WORKS[::27], ids=lambda b: f"{b.style} in {b.key}, {b.level}")
 def test_every_tab_position_and_bend_is_in_the_file(brief: Brief) -> None:
-    assert misread(write(brief)) == []
+    assert misread(written(brief)) == []
 
 
 @pytest.mark.long

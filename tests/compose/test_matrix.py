@@ -17,6 +17,7 @@ from lickwright.theory.harmony import KEY_NAMES, spell
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.sweeps import reach
+from tests.written import a_study
 
 SEEDS = reach(20, 3)
 #: Seeds of the styles that share their parts with one of the others.
@@ -56,7 +57,7 @@ def faults(study: Study) -> list[str]:
 
 @pytest.mark.parametrize(("style", "key", "seed"), SHORT)
 def test_a_study_keeps_its_rules(style: str, key: str, seed: int) -> None:
-    assert faults(write(Brief(style, key, seed))) == []
+    assert faults(a_study(style, key, seed)) == []
 
 
 @pytest.mark.parametrize(
@@ -64,7 +65,7 @@ def test_a_study_keeps_its_rules(style: str, key: str, seed: int) -> None:
     [pytest.param(*e, marks=[pytest.mark.long] if n % 4 else []) for n, e in enumerate(EVERY)],
 )
 def test_every_style_is_written_at_every_level(style: str, level: str) -> None:
-    assert faults(write(Brief(style, "C", 4, level=level))) == []
+    assert faults(a_study(style, "C", 4, level)) == []
 
 
 def test_the_same_brief_gives_the_same_study_in_another_process() -> None:
@@ -82,7 +83,7 @@ def test_the_same_brief_gives_the_same_study_in_another_process() -> None:
 
 
 def test_another_seed_gives_another_study() -> None:
-    written = [notes(write(Brief("quick-shuffle", "G", seed))) for seed in range(6)]
+    written = [notes(a_study("quick-shuffle", "G", seed)) for seed in range(6)]
     assert len(set(written)) == len(written)
 
 

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from lickwright.cli import main
-from lickwright.compose import write as compose
 from lickwright.compose.rewrite import rewritten
 from lickwright.compose.round_lick import own_lick, place_of, write_round
 from lickwright.compose.setting import BriefError
@@ -21,10 +20,7 @@ from lickwright.study.model import Brief, Slot, SlotKind, Study, from_json, to_j
 from lickwright.study.validate import senseless
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
-
-@lru_cache(maxsize=8)
-def a_study(style: str = "slow-shuffle", key: str = "A", seed: int = 7, level: str | None = None) -> Study:
-    return compose.write(Brief(style, key, seed, level=level))
+from tests.written import a_study
 
 
 @lru_cache(maxsize=8)

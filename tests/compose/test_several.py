@@ -19,10 +19,7 @@ from lickwright.study.distance import lick_slots, study_distance
 from lickwright.study.model import BendKind, Brief, SlotKind, Study, bend_curve, from_json, to_json
 from lickwright.study.validate import senseless
 
-
-@lru_cache(maxsize=8)
-def a_study(style: str = "slow-shuffle", key: str = "A", seed: int = 7) -> Study:
-    return compose.write(Brief(style, key, seed))
+from tests.written import a_study
 
 
 @pytest.fixture(autouse=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from itertools import combinations
 
 import pytest
@@ -12,16 +11,12 @@ from lickwright.compose.vary import NAMES, same_notes, vary
 from lickwright.judge.check import check
 from lickwright.rulebook.read import lead_of
 from lickwright.study.distance import line_distance, line_of, study_distance
-from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.study.model import SlotKind, Study
 from lickwright.theory.harmony import KEY_NAMES
 from music21 import interval, pitch
 
 from tests.sweeps import reach, some
-
-
-@lru_cache(maxsize=8)
-def a_study(style: str = "slow-shuffle", key: str = "A", seed: int = 7) -> Study:
-    return compose.write(Brief(style, key, seed))
+from tests.written import a_study
 
 
 def faults(study: Study) -> list[str]:

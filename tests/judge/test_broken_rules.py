@@ -8,10 +8,11 @@ from itertools import pairwise
 
 import pytest
 from lickwright.compose.setting import Setting, setting
-from lickwright.compose.write import write
 from lickwright.judge.check import Violation, check
 from lickwright.study.model import Bend, BendKind, Brief, Event, Note, SlotKind, Study, Technique
 from lickwright.theory.harmony import DEGREES
+
+from tests.written import written
 
 BRIEF = Brief("slow-shuffle", "A", 7, level="fluent")
 
@@ -23,7 +24,7 @@ def given() -> Setting:
 
 @pytest.fixture(scope="module")
 def study() -> Study:
-    return write(BRIEF)
+    return written(BRIEF)
 
 
 def licks(study: Study) -> list[Event]:

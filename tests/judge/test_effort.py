@@ -11,7 +11,6 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lickwright.cli import main
-from lickwright.compose.write import write
 from lickwright.guitar.neck import Neck
 from lickwright.judge.check import check
 from lickwright.judge.effort import EFFORT_COLUMNS, cells, moments, report
@@ -21,6 +20,7 @@ from lickwright.rulebook.read import lead_of, read_rules
 from lickwright.study.model import Bend, BendKind, Brief, Event, Note, Slot, SlotKind, Study, to_json
 
 from tests.studies import tour
+from tests.written import a_study
 
 LEVELS = ("first-year", "growing", "fluent")
 
@@ -165,7 +165,7 @@ def test_a_study_twice_as_long_is_as_difficult() -> None:
 
 @pytest.mark.parametrize("level", LEVELS)
 def test_a_written_study_is_as_difficult_as_its_level_says(level) -> None:
-    study = write(Brief("slow-shuffle", "A", 7, None, level))
+    study = a_study(level=level)
     lead = lead_of(study)
     least, most = lead.rules.level.difficulty
     assert least <= difficulty(effort(study, lead), lead) <= most
@@ -224,7 +224,7 @@ def test_moments_come_in_order_and_each_has_a_limit() -> None:
 
 
 def test_a_written_study_asks_for_no_more_than_its_hand_has() -> None:
-    study = write(Brief("minor-slow", "D", 3))
+    study = a_study("minor-slow", "D", 3)
     assert all(m.share <= 1 + 1e-9 for m in moments(study, lead_of(study)))
 
 
@@ -268,7 +268,7 @@ def test_there_is_a_row_for_each_slot_and_one_for_the_study() -> None:
 
 
 def test_the_command_prints_table_and_hardest_moment_in_80_columns(tmp_path) -> None:
-    study = write(Brief("slow-shuffle", "A", 7))
+    study = a_study()
     named = replace(study.slots[0], name="[b]\x1b") if study.slots[0].kind is SlotKind.LICK else None
     slots = study.slots if named is None else (named, *study.slots[1:])
     path = tmp_path / "study.json"

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from lickwright.compose.write import write
 from lickwright.practice.goals import KINDS, GoalError, goal_of, is_strong, times_of
 from lickwright.rulebook.read import read_rules
-from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.study.model import SlotKind, Study
 
-from tests.practice_reading import counts
+from tests.practice.reading import counts
 from tests.studies import tour
+from tests.written import a_study
 
 #: Every kind that a lick of a study can hold by chance.
 READ_TWICE = (
@@ -65,7 +65,7 @@ def test_a_goal_is_asked_for_as_often_as_the_level_allows() -> None:
 
 @pytest.fixture(scope="module")
 def studies() -> list[Study]:
-    return [tour(), *(write(Brief("slow-shuffle", "A", seed, level="fluent")) for seed in (1, 2))]
+    return [tour(), *(a_study(seed=seed, level="fluent") for seed in (1, 2))]
 
 
 @pytest.mark.parametrize("text", READ_TWICE)

@@ -13,7 +13,7 @@ from lickwright.rulebook.load import level_names
 from lickwright.study.figures import figures
 from lickwright.study.sheet import exercises
 
-from tests.practice_reading import counts
+from tests.practice.reading import counts
 from tests.sweeps import some
 
 #: Each with how often it is in a lick at least, or once where the level allows no more.

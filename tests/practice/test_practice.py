@@ -34,7 +34,7 @@ from lickwright.study.model import Before, from_json, to_json
 from lickwright.study.sheet import exercises, joined
 from lickwright.theory.harmony import chord_in_key
 
-from tests.practice_reading import counts
+from tests.practice.reading import counts
 
 DAY, NEXT_DAY, LATER = date(2026, 3, 2), date(2026, 3, 3), date(2026, 5, 2)
 ASKED = Request("slow-shuffle", ("bend-release",), ("E",), "growing", count=3, minutes=9)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
-from lickwright.compose.write import write
 from lickwright.guitar.hand import Hand
 from lickwright.guitar.neck import Neck
 from lickwright.rulebook.read import read_rules
 from lickwright.solver.grips import voicings
 from lickwright.solver.plan.layout import form_spans
-from lickwright.study.model import Brief
 from lickwright.theory.harmony import KEY_NAMES, QUALITIES, Key, chord_in_key, semitones, spell
 from lickwright.theory.rhythm import TICKS_PER_BAR
+
+from tests.written import a_study
 
 GRIPS = read_rules("slow-shuffle", "fluent")[1].grips
 #: Our degree as music21 names the interval from the root.
@@ -36,7 +36,7 @@ def bars_of(style: str, form: str) -> list[str]:
 
 def test_every_study_has_a_form_of_its_style() -> None:
     for style in ("slow-shuffle", "eight-bar", "two-chorus"):
-        rules, study = read_rules(style)[1], write(Brief(style, "G", 2))
+        rules, study = read_rules(style)[1], a_study(style, "G", 2)
         played = " ".join(span.roman for span in study.form)
         assert played in [" ".join(rules.forms[name].bars) for name in rules.study.form]
 

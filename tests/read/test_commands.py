@@ -20,6 +20,7 @@ from lickwright.study.figures import lines
 from lickwright.study.model import Brief
 
 from tests.read.scores import attributes, harmony, lick, rest, score, tab
+from tests.written import a_study
 
 
 @pytest.fixture(autouse=True)
@@ -84,7 +85,7 @@ def test_another_fingering_is_offered_before_other_notes():
 
 
 def test_a_study_written_as_a_score_keeps_its_own_rules():
-    Path("own.musicxml").write_bytes(musicxml(write(Brief("slow-shuffle", "A", 7))))
+    Path("own.musicxml").write_bytes(musicxml(a_study()))
     assert run("check", "own.musicxml").output == "keeps every rule\n"
 
 
@@ -120,7 +121,7 @@ def test_a_key_can_be_given_to_a_score_that_has_none():
 
 
 def test_render_reads_midi_too():
-    Path("own.mid").write_bytes(midi(write(Brief("slow-shuffle", "A", 7))))
+    Path("own.mid").write_bytes(midi(a_study()))
     assert run("render", "own.mid", "--format", "tab", "--out", "made").exit_code == 0
 
 
@@ -128,7 +129,7 @@ def studies_of_one_hand(count: int) -> list[str]:
     names = []
     for seed in range(1, count + 1):
         name = f"lick{seed}.musicxml"
-        Path(name).write_bytes(musicxml(write(Brief("slow-shuffle", "A", seed))))
+        Path(name).write_bytes(musicxml(a_study(seed=seed)))
         names.append(name)
     return names
 
@@ -187,7 +188,7 @@ def test_the_report_says_what_was_learned():
 
 def test_the_rule_against_copying_holds_for_the_licks_that_were_learned_from():
     """A study whose lines a rule file lists breaks its rule; one of another seed need not."""
-    study = write(Brief("slow-shuffle", "A", 3))
+    study = a_study(seed=3)
     listed = ", ".join(f'"{moves_text(e)}"' for e in examples_of(study))
     Path("mine.toml").write_text(
         f'include = ["slow-shuffle"]\n[lead.copying]\nlongest = 4\nlines = [{listed}]\n'

@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import Phase, given, settings
-from lickwright.compose.write import write
 from lickwright.read.files import read_bytes
 from lickwright.render.midi.write import midi
 from lickwright.render.score.write import musicxml
 from lickwright.rulebook.load import style_names
-from lickwright.study.model import Brief, Study, from_json, to_json
+from lickwright.study.model import Study, from_json, to_json
 
 from tests.render.any_study import studies
 from tests.studies import tour
+from tests.written import a_study
 
 EVERY = [
     pytest.param(
@@ -38,7 +38,7 @@ def as_written(study: Study) -> Study:
 
 @every_style
 def test_a_score_comes_back_as_the_same_study(style, key, seed):
-    study = write(Brief(style, key, seed))
+    study = a_study(style, key, seed)
     reading = read_bytes(musicxml(study))
     assert reading.study == as_written(study)
     assert reading.remarks == ()
@@ -51,7 +51,7 @@ def test_every_technique_comes_back(key, meter, grid):
 
 
 def test_a_score_written_again_is_the_same_file():
-    data = musicxml(write(Brief("slow-shuffle", "G", 5)))
+    data = musicxml(a_study("slow-shuffle", "G", 5))
     assert musicxml(read_bytes(data).study) == data
 
 
@@ -98,7 +98,7 @@ def heard(study: Study) -> list[tuple[object, ...]]:
 
 @every_style
 def test_midi_brings_pitches_times_bends_graces_and_vibrato_back(style, key, seed):
-    study = write(Brief(style, key, seed))
+    study = a_study(style, key, seed)
     again = read_bytes(midi(study)).study
     assert heard(again) == heard(study)
     assert (again.tempo_bpm, again.bars, again.meter, again.home) == (

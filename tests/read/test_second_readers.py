@@ -16,13 +16,13 @@ from pathlib import Path
 import music21
 import pretty_midi
 import pytest
-from lickwright.compose.write import write
 from lickwright.read.files import Reading, read_bytes
 from lickwright.read.limits import UnreadableError
 from lickwright.render.midi.write import midi
-from lickwright.study.model import Brief, Study
+from lickwright.study.model import Study
 
 from tests.read.scores import attributes, backup, harmony, lick, rest, score, tab
+from tests.written import a_study
 
 THREE = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
 FILES = {
@@ -79,7 +79,7 @@ def test_partitura_hears_the_same_notes(name, tmp_path):
 
 @pytest.mark.parametrize("seed", [3])
 def test_pretty_midi_hears_the_same_notes(seed):
-    study = write(Brief("slow-shuffle", "A", seed))
+    study = a_study(seed=seed)
     data = midi(study)
     theirs = Counter(
         (round(n.start * study.tempo_bpm * 12 / 60), n.pitch)

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import Phase, given, settings
-from lickwright.compose.write import write
 from lickwright.judge.effort import Asks, report
 from lickwright.render.words.facts import hard_spots, lick_facts
 from lickwright.render.words.hand import watch_sentence
@@ -31,6 +30,7 @@ from music21 import interval
 
 from tests.render.any_study import KEYS, WRITTEN, studies
 from tests.studies import BAR, tour
+from tests.written import written
 
 NO_SHRINK = (Phase.explicit, Phase.reuse, Phase.generate)
 #: An event, a rest or a chord of the spoken study begins with its place.
@@ -470,7 +470,7 @@ def test_the_hard_moment_of_the_tour_is_its_pre_bend() -> None:
     ],
 )
 def test_the_hardest_moment_of_the_words_is_that_of_the_effort(brief: Brief) -> None:
-    study = write(brief)
+    study = written(brief)
     hardest = report(study, lead_of(study)).whole.hardest
     assert hardest is not None
     bar = hardest.tick // BAR

@@ -7,11 +7,12 @@ from functools import cache
 from itertools import groupby, pairwise
 
 import pytest
-from lickwright.compose.write import write
 from lickwright.render.words.terms import ORDINALS
 from lickwright.render.words.text import PhraseWords, phrase_words, study_words
-from lickwright.study.model import Brief, Event, Phrase, SlotKind, Study
+from lickwright.study.model import Event, Phrase, SlotKind, Study
 from lickwright.theory.rhythm import TICKS_PER_BAR
+
+from tests.written import a_study
 
 #: Style, key, seed, level: several of each, among them studies whose licks lie at two places.
 CASES = (
@@ -28,10 +29,8 @@ STUDIES = pytest.mark.parametrize("case", CASES, ids=lambda c: "-".join(map(str,
 ORDINAL = re.compile(r"\bthe (" + "|".join(sorted(ORDINALS[1:], key=len, reverse=True)) + r")\b")
 
 
-@cache
 def study_of(case: Case) -> Study:
-    style, key, seed, level = case
-    return write(Brief(style, key, seed, level=level))
+    return a_study(*case)
 
 
 @cache

@@ -1,4 +1,4 @@
-"""The studies that some briefs gave when ``tests/golden.json`` was last renewed: ``python -m tests.robust.golden`` does.
+"""The studies that some briefs gave when ``golden.json`` was last renewed: ``python -m tests.robust.golden`` does.
 
 Only the events are kept, as a digest. A change of rules or of the solver that is meant changes them: renew, and say so.
 """
@@ -13,7 +13,7 @@ from pathlib import Path
 from lickwright.compose.write import write
 from lickwright.study.model import Brief, Study
 
-GOLDEN = Path(__file__).resolve().parents[1] / "golden.json"
+GOLDEN = Path(__file__).resolve().parent / "golden.json"
 BRIEFS = (
     Brief("slow-shuffle", "A", 7),
     Brief("quick-shuffle", "E", 3, level="fluent"),

@@ -51,7 +51,7 @@ def test_the_same_studies_and_every_output(python: str, wanted: list[str], tmp_p
     if done.returncode and os.environ.get("CI") != "true":
         pytest.skip(f"pip cannot install here: {done.stderr[-300:]}")
     assert done.returncode == 0, done.stderr
-    here = {**os.environ, "PYTHONPATH": str(ROOT)}
+    here = {**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT / "generator"), str(ROOT)))}
     code = "import json; from tests.robust.golden import digests; print(json.dumps(digests()))"
     said = subprocess.run([inside, "-c", code], env=here, check=True, capture_output=True, text=True).stdout
     assert json.loads(said) == json.loads(GOLDEN.read_text(encoding="utf-8"))

@@ -31,7 +31,7 @@ def written(folder: Path, **environment: str) -> bytes:
     subprocess.run(
         [sys.executable, "-m", "lickwright.cli", *words],
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+        env={**os.environ, "PYTHONPATH": str(ROOT / "generator"), **environment},
         check=True,
         capture_output=True,
     )

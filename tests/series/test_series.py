@@ -21,7 +21,7 @@ from lickwright.study.figures import Avoid, figures
 from lickwright.study.model import Brief, Study, from_json
 from lickwright.theory.harmony import Key
 
-from tests.porch import PORCH, a_series, add, alike, elsewhere, everything, numbered, quick, run
+from tests.series.porch import PORCH, a_series, add, alike, elsewhere, everything, numbered, quick, run
 from tests.sweeps import reach
 
 __all__ = ["elsewhere", "quick"]

@@ -17,7 +17,7 @@ from lickwright.study.figures import Avoid, figures
 from lickwright.study.model import Brief, Study
 
 from tests.lines import drawn
-from tests.porch import PORCH, a_series, add, elsewhere, everything, numbered, quick, run
+from tests.series.porch import PORCH, a_series, add, elsewhere, everything, numbered, quick, run
 
 __all__ = ["elsewhere", "quick"]
 

@@ -24,7 +24,7 @@ class Writers:
     """Processes that add to a series until it has enough; one that is killed is followed by another."""
 
     def __init__(self, folder: Path, numbers: int, how: str):
-        self.words = [sys.executable, "-m", "tests.series_writer", str(folder), str(numbers), how]
+        self.words = [sys.executable, "-m", "tests.series.writer", str(folder), str(numbers), how]
         self.said = folder.parent / "said"
         self.errors = folder.parent / "errors"
         self.killed = 0

@@ -9,7 +9,6 @@ from itertools import islice, pairwise
 import networkx as nx
 import numpy as np
 import pytest
-from lickwright.compose.write import write
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.places import places
 from lickwright.rulebook.read import lead_of, read_rules
@@ -17,9 +16,11 @@ from lickwright.rulebook.touches import TouchTable, touch_of, way_of
 from lickwright.solver.fixed import Wanted, fingerings, nearest
 from lickwright.solver.moves import candidates
 from lickwright.solver.plan.layout import form_spans
-from lickwright.study.model import Brief, SlotKind, Study
+from lickwright.study.model import SlotKind, Study
 from lickwright.theory.harmony import Key
 from lickwright.theory.rhythm import Onset, seconds
+
+from tests.written import a_study
 
 A7 = form_spans(["I7", "I7"])
 TEMPO = 60
@@ -155,7 +156,7 @@ def own_licks(
     for style in styles:
         for key in keys:
             for seed in seeds:
-                study = write(Brief(style, key, seed))
+                study = a_study(style, key, seed)
                 rules = lead_of(study)
                 for slot in study.slots:
                     events = study.events_of(slot.number)

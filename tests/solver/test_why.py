@@ -9,11 +9,10 @@ from typing import Any
 
 import pytest
 from lickwright.compose import write as compose
-from lickwright.compose.setting import random_state, setting
+from lickwright.compose.setting import Setting, random_state, setting
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.load import Book
 from lickwright.rulebook.schema.rule_file import RuleFile
-from lickwright.setting import Setting
 from lickwright.solver.explain.place import Place
 from lickwright.solver.explain.why import explain
 from lickwright.solver.plan.cells import make_plan

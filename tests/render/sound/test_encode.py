@@ -46,10 +46,9 @@ def test_an_mp3_carries_key_and_tempo_in_their_own_frames():
     assert data.count(b"ID3\x04") == 1
 
 
-@pytest.mark.parametrize("name", ["mp3"])
-def test_an_mp3_of_five_minutes_decodes_to_its_full_length(name):
-    sound = music(300.0)
-    info = soundfile.info(io.BytesIO(encode(sound, name, TAGS)))
+def test_an_mp3_of_half_a_minute_decodes_to_its_full_length():
+    sound = music(30.0)
+    info = soundfile.info(io.BytesIO(encode(sound, "mp3", TAGS)))
     assert abs(info.frames - len(sound)) < 2400
 
 

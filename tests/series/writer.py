@@ -1,6 +1,6 @@
 """Adds numbers to a series until the series has enough, telling each when it is written. A process for the tests.
 
-``python -m tests.series_writer FOLDER NUMBERS drawn|composed``
+``python -m tests.series.writer FOLDER NUMBERS drawn|composed``
 """
 
 from __future__ import annotations
