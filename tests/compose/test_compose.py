@@ -111,8 +111,9 @@ def test_the_json_schema_fits_what_is_written(study: Study) -> None:
     jsonschema.Draft202012Validator(json_schema()).validate(json.loads(to_json(study)))
 
 
+@pytest.mark.long
 def test_no_order_of_hashing_changes_a_byte() -> None:
-    """Three styles, each in two processes that hash text differently."""
+    """Every style, in two processes that hash text differently and in this one."""
     program = (
         "import sys; from lickwright.compose.write import write; from lickwright.study.model import Brief, to_json\n"
         f"for s in {style_names()!r}: sys.stdout.write(to_json(write(Brief(s, 'C', 8))))"

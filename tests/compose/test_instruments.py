@@ -80,7 +80,7 @@ def test_windows_are_counted_where_the_root_lies_on_the_first_string() -> None:
 
 
 def test_a_wound_third_string_is_hardly_bent() -> None:
-    for key in ("A", "Eb", "G"):
+    for key in ("A", "Eb"):
         for _, note in study_with(key, strings="wound-third").notes():
             assert not (note.bend and note.string == 3 and note.bend.size > 2)
 

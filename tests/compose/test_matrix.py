@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from concurrent.futures import ProcessPoolExecutor
 from io import BytesIO
 
@@ -66,20 +64,6 @@ def test_a_study_keeps_its_rules(style: str, key: str, seed: int) -> None:
 )
 def test_every_style_is_written_at_every_level(style: str, level: str) -> None:
     assert faults(a_study(style, "C", 4, level)) == []
-
-
-def test_the_same_brief_gives_the_same_study_in_another_process() -> None:
-    brief = Brief("slow-shuffle", "Eb", 11)
-    program = (
-        "from lickwright.compose.write import write; from lickwright.study.model import Brief, to_json;"
-        "import sys; sys.stdout.write(to_json(write(Brief('slow-shuffle', 'Eb', 11))))"
-    )
-    for hash_seed, locale in (("1", "C"), ("77", "C.UTF-8")):
-        environment = {**os.environ, "PYTHONHASHSEED": hash_seed, "LC_ALL": locale, "PYTHONUTF8": "1"}
-        run = subprocess.run(
-            [sys.executable, "-c", program], capture_output=True, env=environment, check=True
-        )
-        assert run.stdout.decode() == to_json(write(brief))
 
 
 def test_another_seed_gives_another_study() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from click.testing import CliRunner
@@ -25,6 +26,7 @@ from tests.written import a_study
 LEVELS = ("first-year", "growing", "fluent")
 
 
+@cache
 def lead_for(study: Study, level: str = "fluent", options: tuple[tuple[str, str], ...] = ()) -> Lead:
     book, rules = read_rules("slow-shuffle", level, options)
     return Lead(rules, book, study.home, study.neck)

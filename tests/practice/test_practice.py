@@ -363,24 +363,11 @@ def test_the_goals_are_listed_with_what_counts() -> None:
     ],
 )
 def test_a_sheet_is_no_study_to_make_another_one_from(
-    command: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    command: list[str], first: Practice, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    call = [
-        "practice",
-        "--style",
-        "slow-shuffle",
-        "--key",
-        "A",
-        "--train",
-        "slide",
-        "--count",
-        "1",
-        "--minutes",
-        "6",
-    ]
-    assert CliRunner().invoke(main, [*call, "--out", "tuesday"]).exit_code == 0
-    (made,) = (tmp_path / "tuesday").rglob("*.json")
+    made = tmp_path / "sheet.json"
+    made.write_text(to_json(first.studies[0]), encoding="utf-8")
     done = CliRunner().invoke(main, [command[0], str(made), *command[2:]])
     assert done.exit_code == 2
     assert "is a practice sheet" in done.output

@@ -23,6 +23,7 @@ from lickwright.theory.harmony import QUALITIES
 from tests.render.any_study import studies
 from tests.render.score_reading import every_case, root_of, written
 from tests.studies import tour
+from tests.sweeps import reach
 
 
 @lru_cache(maxsize=1)
@@ -46,7 +47,7 @@ def test_the_score_is_valid_against_the_schema(key, meter, grid):
     assert faults(tour(key, meter, grid)) == []
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=reach(50, 6), deadline=None)
 @given(studies())
 def test_any_study_is_valid_against_the_schema(study):
     assert faults(study) == []

@@ -26,6 +26,8 @@ from lickwright.rulebook.load import (
 )
 from lickwright.rulebook.schema.rule_file import RuleFile
 
+from tests.sweeps import reach
+
 FROM_SLOW = 'include = ["slow-shuffle"]\n'
 
 
@@ -484,7 +486,9 @@ def toml(value: object) -> str:
     return repr(value)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=reach(200, 25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     table=tables,
     key=st.one_of(words, st.sampled_from(["sizes", "notes", "bars", "phrases", "I", "frets"])),

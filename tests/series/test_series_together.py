@@ -82,7 +82,7 @@ def a_series(folder: Path) -> Path:
 @pytest.mark.parametrize(
     ("at_once", "numbers", "how", "kills"),
     [
-        (3, 20, "drawn", 3),
+        (3, 12, "drawn", 2),
         pytest.param(8, 30, "composed", 0, marks=pytest.mark.long),
         pytest.param(8, 100, "drawn", 30, marks=pytest.mark.long),
     ],
