@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 import subprocess
@@ -13,6 +14,9 @@ from lickwright.render.handout import find_chromium, handout
 
 from tests.browser.sounds import burst_sound
 from tests.studies import tour
+
+#: Pages that ``looked_at`` keeps open.
+MOST_OPEN = 6
 
 
 def missing(what: str) -> None:
@@ -87,6 +91,30 @@ def opened(browser, tmp_path):
     yield open_page
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def looked_at(browser, tmp_path_factory):
+    """Like ``opened``, for tests that change nothing in a page: the same text at the same width is loaded once.
+
+    The last few pages stay open.
+    """
+    folder, pages, count = tmp_path_factory.mktemp("looked-at"), {}, itertools.count()
+
+    def open_page(html: str, width: int = 1100, height: int = 900, **options) -> Opened:
+        asked = (html, width, height, *sorted(options.items()))
+        if asked not in pages:
+            if len(pages) == MOST_OPEN:
+                pages.pop(next(iter(pages))).page.context.close()
+            path = folder / f"page-{next(count)}.html"
+            path.write_text(html, encoding="utf-8")
+            context = browser.new_context(viewport={"width": width, "height": height}, **options)
+            pages[asked] = Opened(context.new_page(), path)
+        return pages[asked]
+
+    yield open_page
+    for opened in pages.values():
+        opened.page.context.close()
 
 
 @pytest.fixture(scope="session")

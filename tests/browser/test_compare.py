@@ -58,8 +58,8 @@ LINES = """() => [...document.querySelectorAll('.group')].map((group) =>
 
 
 @pytest.mark.parametrize("width", [1100, 390])
-def test_the_same_bars_stand_under_one_another(opened, html, width):
-    page = opened(html, width)
+def test_the_same_bars_stand_under_one_another(looked_at, html, width):
+    page = looked_at(html, width)
     groups = page.value(LINES)
     assert groups
     for rows in groups:
@@ -73,20 +73,20 @@ def test_the_same_bars_stand_under_one_another(opened, html, width):
 
 @pytest.mark.long
 @pytest.mark.parametrize("width", [1100, 390])
-def test_no_text_of_a_score_stands_on_another(opened, html, width):
-    page = opened(html, width)
+def test_no_text_of_a_score_stands_on_another(looked_at, html, width):
+    page = looked_at(html, width)
     assert overlaps(page.value(TEXT_BOXES)) == []
 
 
 @pytest.mark.long
-def test_every_event_of_every_study_can_be_pressed(opened, html, studies):
-    page = opened(html)
+def test_every_event_of_every_study_can_be_pressed(looked_at, html, studies):
+    page = looked_at(html)
     found = page.value("compare.parts.map(({ state }) => new Set(state.places.map((p) => p.event)).size)")
     assert found == [len(study.events) for study in studies]
 
 
-def test_what_differs_from_the_first_is_marked(opened, html, studies):
-    page = opened(html)
+def test_what_differs_from_the_first_is_marked(looked_at, html, studies):
+    page = looked_at(html)
     marks = page.value("""[...document.querySelectorAll('.row')].map((row) =>
       [row.querySelector('.hear').textContent, row.querySelectorAll('.differs').length])""")
     by_study = {name: sum(n for who, n in marks if who == name) for name in "123"}
@@ -190,8 +190,8 @@ def test_a_measure_puts_columns_and_systems_in_its_order(opened, html):
 
 
 @pytest.mark.long
-def test_each_measure_has_its_sentence(opened, html):
-    page = opened(html)
+def test_each_measure_has_its_sentence(looked_at, html):
+    page = looked_at(html)
     sentences = page.value("[...document.querySelectorAll('.measures .sentence')].map((s) => s.textContent)")
     assert len(sentences) == page.value("document.querySelectorAll('.measures .sort').length") > 40
     assert all(s.endswith(".") for s in sentences)

@@ -19,9 +19,9 @@ METERS = [("12/8", "triplet"), ("4/4", "triplet"), ("4/4", "straight")]
 
 @pytest.mark.parametrize("width", [1100, 390])
 @pytest.mark.parametrize(("meter", "grid"), METERS)
-def test_a_page_draws_every_note_once_and_nothing_on_top_of_text(opened, meter, grid, width):
+def test_a_page_draws_every_note_once_and_nothing_on_top_of_text(looked_at, meter, grid, width):
     study = tour("Bb", meter, grid, repeats=3)
-    assert faults(opened(handout(study), width), study) == []
+    assert faults(looked_at(handout(study), width), study) == []
 
 
 @pytest.mark.parametrize("key", ["A", "Db", "F#"])
@@ -40,20 +40,20 @@ def test_all_keys_and_meters_at_three_widths(opened, key, meter, grid):
         assert faults(opened(html, width), study) == []
 
 
-def test_every_bend_has_an_arrow_and_every_release_comes_down(opened):
+def test_every_bend_has_an_arrow_and_every_release_comes_down(looked_at):
     study = tour(repeats=1)
-    page = opened(handout(study))
+    page = looked_at(handout(study))
     tips = page.value(TIPS)
     bends = [n for _, n in study.notes() if n.bend]
     assert sum(t["up"] for t in tips) == len(bends)
     assert sum(not t["up"] for t in tips) == sum("release" in n.bend.kind for n in bends)
 
 
-def test_systems_break_at_phrases_and_hold_fewer_bars_on_a_narrow_page(opened):
-    html = handout(tour(repeats=3))
+def test_systems_break_at_phrases_and_hold_fewer_bars_on_a_narrow_page(looked_at):
+    html = handout(tour("Bb", repeats=3))
     spans = "[...document.querySelectorAll('svg.system')].map((s) => [+s.dataset.from, +s.dataset.to])"
     for width, most in ((1100, 4), (390, 1)):
-        cuts = opened(html, width).value(spans)
+        cuts = looked_at(html, width).value(spans)
         assert {4, 8, 12} <= {end for _, end in cuts}
         assert max(b - a for a, b in cuts) <= most
 
