@@ -17,9 +17,9 @@ from lickwright.theory.rhythm import TICKS_PER_BAR
 from tests.sweeps import reach
 from tests.written import a_study
 
-SEEDS = reach(20, 3)
+SEEDS = reach(20, 2)
 #: Seeds of the styles that share their parts with one of the others.
-FEWER_SEEDS = reach(5, 2)
+FEWER_SEEDS = reach(5, 1)
 WHOLE = ("slow-shuffle", "quick-shuffle", "minor-slow")
 PLACES = (("A", 1), ("F#", 2), ("Bb", 3))
 SHORT = [(style, *PLACES[n % len(PLACES)]) for n, style in enumerate(style_names())]

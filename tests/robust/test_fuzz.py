@@ -20,10 +20,11 @@ from lickwright.study.model import MOST_BYTES, StudyFileError, from_json, to_jso
 from tests.robust.fuzz import Damaged, damaged, fault_of, faults_in, run, with_drills
 from tests.robust.mutations import hurt_bytes, hurt_tree
 from tests.studies import tour
+from tests.sweeps import reach
 
 #: How many are tried by default; the long run begins after them.
 FIRST = 60
-MANY = int(os.environ.get("LICKWRIGHT_FUZZ", "1000"))
+MANY = int(os.environ.get("LICKWRIGHT_FUZZ", reach(1000, 240)))
 
 
 def test_damaged_files_of_every_kind_are_answered() -> None:

@@ -28,25 +28,26 @@ ALLOWED = (
 )
 
 
-def built(source: Path, into: Path) -> Path:
-    """The wheel of a source tree or archive; skips without a network for the build's own tools, but not in CI."""
-    words = [
-        sys.executable,
-        "-m",
-        "pip",
-        "wheel",
-        "--quiet",
-        "--no-deps",
-        "--wheel-dir",
-        str(into),
-        str(source),
-    ]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)
+def pip(python: Path | str, *words: Path | str) -> None:
+    """Runs pip; skips without a network for what it fetches, but not in CI."""
+    call = [python, "-m", "pip", *words]
+    done = subprocess.run(call, capture_output=True, text=True, check=False)
     if done.returncode and os.environ.get("CI") != "true":
-        pytest.skip(f"pip cannot build here: {done.stderr[-300:]}")
+        pytest.skip(f"pip {words[0]} does not work here: {done.stderr[-300:]}")
     assert done.returncode == 0, done.stderr
+
+
+def built(source: Path, into: Path) -> Path:
+    """The wheel of a source tree or archive."""
+    pip(sys.executable, "wheel", "--quiet", "--no-deps", "--wheel-dir", into, source)
     (wheel,) = into.glob("*.whl")
     return wheel
+
+
+def contents(wheel: Path) -> dict[str, bytes]:
+    """The files of a wheel."""
+    with zipfile.ZipFile(wheel) as file:
+        return {name: file.read(name) for name in file.namelist() if not name.endswith("/")}
 
 
 @pytest.fixture(scope="module")
@@ -54,51 +55,76 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built(ROOT, tmp_path_factory.mktemp("wheel"))
 
 
+@pytest.fixture(scope="module")
+def wheel_of_sdist(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel that the source archive gives."""
+    pytest.importorskip("hatchling")
+    folder = tmp_path_factory.mktemp("sdist")
+    script = "from hatchling.build import build_sdist; import sys; print(build_sdist(sys.argv[1]))"
+    subprocess.run([sys.executable, "-c", script, folder], cwd=ROOT, check=True, capture_output=True)
+    (archive,) = folder.glob("*.tar.gz")
+    return built(archive, folder / "wheel")
+
+
 @pytest.mark.long
 def test_a_wheel_holds_what_it_may_and_all_it_must(wheel: Path) -> None:
-    with zipfile.ZipFile(wheel) as file:
-        names = {name for name in file.namelist() if not name.endswith("/")}
+    names = set(contents(wheel))
     assert [n for n in sorted(names) if not any(re.fullmatch(p, n) for p in ALLOWED)] == []
     rules = {
         PurePosixPath("lickwright/shipped_rules") / p.relative_to(ROOT / "rules")
         for p in (ROOT / "rules").rglob("*.toml")
     }
-    code = {PurePosixPath(p.relative_to(ROOT / "generator")) for p in (ROOT / "generator").rglob("*.py")}
-    vendored = {
+    package = {
         PurePosixPath(p.relative_to(ROOT / "generator"))
-        for p in (ROOT / "generator/lickwright/render/handout/vendor").iterdir()
+        for p in (ROOT / "generator" / "lickwright").rglob("*")
+        if p.is_file() and p.suffix != ".pyc"
     }
-    assert {str(p) for p in rules | code | vendored} <= names
+    assert {"lickwright/py.typed", *(str(p) for p in rules | package)} <= names
+    tops = {name.split("/")[0] for name in names}
+    assert {top for top in tops if not top.endswith(".dist-info")} == {"lickwright"}
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("form", ["wheel", "sdist"])
-def test_it_installs_and_writes_a_study_in_an_empty_environment(
-    form: str, wheel: Path, tmp_path: Path
+def test_the_source_archive_gives_the_same_wheel(wheel: Path, wheel_of_sdist: Path) -> None:
+    assert contents(wheel_of_sdist) == contents(wheel)
+
+
+#: What an installation must be able to do: be imported from where it was put, with its types, and by no other name.
+IMPORTED = """
+import importlib.util, lickwright, lickwright.cli
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+assert lickwright.__version__ == version("lickwright")
+assert (files("lickwright") / "py.typed").is_file()
+assert importlib.util.find_spec("generator") is None
+print(Path(lickwright.__file__).resolve().parent)
+"""
+
+
+@pytest.mark.long
+def test_wheel_and_checkout_install_in_an_empty_environment_and_write_a_study(
+    wheel: Path, tmp_path: Path
 ) -> None:
-    if form == "sdist":
-        script = "from hatchling.build import build_sdist; import sys; print(build_sdist(sys.argv[1]))"
-        pytest.importorskip("hatchling")
-        subprocess.run(
-            [sys.executable, "-c", script, str(tmp_path)], cwd=ROOT, check=True, capture_output=True
-        )
-        (archive,) = tmp_path.glob("*.tar.gz")
-        wheel = built(archive, tmp_path / "again")
+    """The wheel with all that it depends on; then the checkout itself in its place, editable."""
     venv.create(tmp_path / "env", with_pip=True)
     program = tmp_path / "env" / ("Scripts" if os.name == "nt" else "bin")
-    done = subprocess.run(
-        [program / "python", "-m", "pip", "install", "--quiet", wheel],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode and os.environ.get("CI") != "true":
-        pytest.skip(f"pip cannot install here: {done.stderr[-300:]}")
-    assert done.returncode == 0, done.stderr
+    python = program / "python"
     alone = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
-    words = ["write", "slow-shuffle", "--format", "musicxml,midi,tab", "--out", "first"]
-    subprocess.run([program / "lickwright", *words], cwd=tmp_path, env=alone, check=True, capture_output=True)
-    assert json.loads((tmp_path / "first" / "study.json").read_bytes())["key"] == "A"
+    for form, words in (
+        ("wheel", (wheel,)),
+        ("editable", ("--no-deps", "--force-reinstall", "--editable", ROOT)),
+    ):
+        pip(python, "install", "--quiet", *words)
+        call = [python, "-c", IMPORTED]
+        done = subprocess.run(call, cwd=tmp_path, env=alone, check=True, capture_output=True, text=True)
+        inside = ROOT / "generator" if form == "editable" else tmp_path / "env"
+        assert Path(done.stdout.strip()).is_relative_to(inside.resolve()), form
+        write = ["write", "slow-shuffle", "--format", "musicxml,midi,tab", "--out", form]
+        subprocess.run(
+            [program / "lickwright", *write], cwd=tmp_path, env=alone, check=True, capture_output=True
+        )
+        assert json.loads((tmp_path / form / "study.json").read_bytes())["key"] == "A"
 
 
 def test_every_dependency_has_a_lower_and_an_upper_bound() -> None:
