@@ -20,6 +20,7 @@ import numpy as np
 import pytest
 import rustworkx
 from lickwright.rulebook.rule import FORBIDDEN
+from lickwright.solver.enumeration import best_lick, k_best_licks
 from lickwright.solver.lattice import Lattice
 
 from tests.solver.instances import a_lick, by_cp_sat, moves, some_lattice, starts
@@ -36,7 +37,7 @@ def instance(name: str, n: int) -> Lattice:
 
 
 def optimum(name: str, n: int) -> int:
-    best = instance(name, n).best()
+    best = best_lick(instance(name, n))
     assert best is not None
     return best.cost
 
@@ -48,9 +49,9 @@ def only_small(sizes: list[tuple[str, int]]) -> list:
 @pytest.mark.parametrize(("name", "n"), SIZES)
 def test_ours(benchmark, name: str, n: int) -> None:
     lattice = instance(name, n)
-    lattice.best()
-    best = benchmark.pedantic(lambda: replace(lattice).best(), rounds=15, warmup_rounds=2)
-    edges = sum(len(step.edge) * len(step.states) for step in lattice.steps)
+    best_lick(lattice)
+    best = benchmark.pedantic(lambda: best_lick(replace(lattice)), rounds=15, warmup_rounds=2)
+    edges = sum(len(step.edge) * len(step.states) for step in lattice.layers)
     benchmark.extra_info["edges relaxed"] = edges
     assert best.cost == optimum(name, n)
 
@@ -156,17 +157,17 @@ def by_constraints(lattice: Lattice) -> int:
 @pytest.mark.parametrize("solver", ["ours", "python-constraint"])
 def test_tiny(benchmark, solver: str) -> None:
     lattice = some_lattice(24, nodes=4, onsets=5)
-    best = lattice.best()
+    best = best_lick(lattice)
     assert best is not None
     if solver == "ours":
-        assert benchmark(lambda: replace(lattice).best()) == best
+        assert benchmark(lambda: best_lick(replace(lattice))) == best
     else:
         assert benchmark.pedantic(by_constraints, (lattice,), rounds=3) == best.cost
 
 
 def test_fifty_melodies_of_a_window(benchmark) -> None:
     lattice = instance("one window", 12)
-    found = benchmark.pedantic(lambda: list(islice(replace(lattice).k_best(), 50)), rounds=5)
+    found = benchmark.pedantic(lambda: list(islice(k_best_licks(replace(lattice)), 50)), rounds=5)
     assert len({f.nodes for f in found}) == 50
 
 
@@ -206,7 +207,7 @@ def test_a_plain_compiled_loop_over_the_same_rows(benchmark, tmp_path: Path, nam
     )
     library = ctypes.CDLL(str(tmp_path / "loop.so"))
     lattice = instance(name, n)
-    compiled, steps, nodes = lattice.compiled, lattice.steps, len(lattice.graph.table)
+    compiled, steps, nodes = lattice.compiled, lattice.layers, len(lattice.graph.table)
 
     def joined(field: str) -> np.ndarray:
         return np.concatenate([getattr(s, field) for s in steps]).astype(np.int32)

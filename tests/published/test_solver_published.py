@@ -9,6 +9,7 @@ import pytest
 from lickwright.rulebook.automata import at_most
 from lickwright.rulebook.rule import Automaton
 from lickwright.solver.automaton import compile_rules
+from lickwright.solver.enumeration import k_best_licks
 from lickwright.solver.explain.conflict import quickxplain, smallest_conflict
 from lickwright.solver.lattice import Lattice
 
@@ -59,7 +60,7 @@ def test_the_sequences_themselves_are_those_of_brute_force(n: int) -> None:
         if all(word[k : k + 2] in pairs for k in range(n - 1))
         and not any(gram in word for gram in FORBIDDEN_4_GRAMS)
     }
-    found = ["".join(LETTERS[k] for k in f.nodes) for f in markov_lattice(n, no_copies()).k_best()]
+    found = ["".join(LETTERS[k] for k in f.nodes) for f in k_best_licks(markov_lattice(n, no_copies()))]
     assert set(found) == meant
     assert len(found) == len(meant)
 

@@ -13,6 +13,7 @@ from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.chain import Chain, CompSlot, LickSlot
 from lickwright.solver.chorus import Chorus
 from lickwright.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
+from lickwright.solver.enumeration import best_lick, k_best_licks
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.plan.cells import make_plan
 from lickwright.study.model import Brief
@@ -35,7 +36,7 @@ def least_through(slot: LickSlot | CompSlot) -> dict[tuple[int, int], int]:
     found: dict[tuple[int, int], int] = {}
     if isinstance(slot, LickSlot):
         for come, leave, lattice in by_hands(slot):
-            cheapest = lattice.best()
+            cheapest = best_lick(lattice)
             if cheapest is not None:
                 found[come, leave] = min(found.get((come, leave), FORBIDDEN), cheapest.cost)
         return found
@@ -109,7 +110,7 @@ def test_the_k_best_of_a_short_chain_are_those_of_all_pairs() -> None:
     cheap = [
         (come, leave, found.cost)
         for come, leave, lattice in by_hands(lick)
-        for found, _ in zip(lattice.k_best(), range(8), strict=False)
+        for found, _ in zip(k_best_licks(lattice), range(8), strict=False)
     ]
     pairs = sorted(
         a[2] + b[2] + int(costs[a[1], b[0]])

@@ -11,6 +11,7 @@ import pytest
 from lickwright.rulebook.automata import LINE_SYMBOLS, at_most, counted
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.automaton import compile_rules
+from lickwright.solver.enumeration import best_lick, k_best_licks
 from lickwright.solver.lattice import Lattice
 
 from tests.solver.instances import (
@@ -61,7 +62,7 @@ def test_half_of_the_small_lattices_have_licks() -> None:
 def test_all_paths_come_once_each_and_best_first_ties_by_nodes_and_edges(seed: int) -> None:
     lattice = some_lattice(seed)
     leave = a_leave(seed, 4)
-    found = [(f.cost, f.nodes, f.edges) for f in lattice.k_best(leave, fingerings=True)]
+    found = [(f.cost, f.nodes, f.edges) for f in k_best_licks(lattice, leave, fingerings=True)]
     assert found == all_paths(lattice, leave)
 
 
@@ -69,7 +70,7 @@ def test_all_paths_come_once_each_and_best_first_ties_by_nodes_and_edges(seed: i
 def test_the_best_is_the_least_and_none_when_nothing_is_left(seed: int) -> None:
     lattice = some_lattice(seed, nodes=3, onsets=5)
     every = all_paths(lattice)
-    best = lattice.best()
+    best = best_lick(lattice)
     assert (best is None) == (not every)
     if best:
         assert (best.cost, best.nodes, best.edges) == every[0]
@@ -96,7 +97,7 @@ def test_values_are_the_least_costs_from_every_first_node(seed: int) -> None:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_path_costs_what_it_was_found_for(seed: int) -> None:
     lattice = some_lattice(seed)
-    found = list(lattice.k_best(fingerings=True))
+    found = list(k_best_licks(lattice, fingerings=True))
     if found:
         nodes, edges = np.array([f.nodes for f in found]), np.array([f.edges for f in found])
         assert lattice.cost_of(nodes, edges).tolist() == [f.cost for f in found]
@@ -115,7 +116,7 @@ def test_fingerings_of_the_same_notes_collapse_to_the_cheapest(seed: int) -> Non
     best: dict[tuple, tuple] = {}
     for path in all_paths(lattice):
         best.setdefault(heard(lattice, path[1]), path)
-    found = list(lattice.k_best())
+    found = list(k_best_licks(lattice))
     assert {heard(lattice, f.nodes): (f.cost, f.nodes, f.edges) for f in found} == best
     assert [(f.cost, heard(lattice, f.nodes)) for f in found] == sorted(
         (path[0], notes) for notes, path in best.items()
@@ -124,7 +125,7 @@ def test_fingerings_of_the_same_notes_collapse_to_the_cheapest(seed: int) -> Non
 
 def test_a_lick_of_one_onset_is_a_touch() -> None:
     lattice = some_lattice(3, onsets=1)
-    assert [(f.cost, f.nodes, f.edges) for f in lattice.k_best(fingerings=True)] == all_paths(lattice)
+    assert [(f.cost, f.nodes, f.edges) for f in k_best_licks(lattice, fingerings=True)] == all_paths(lattice)
     assert lattice.count() == len(all_paths(lattice))
 
 
@@ -133,9 +134,9 @@ def test_nothing_is_left_when_an_onset_is_barred() -> None:
     rows = lattice.node_cost.copy()
     rows[2] = FORBIDDEN
     barred = replace(lattice, node_cost=rows)
-    assert barred.best() is None
+    assert best_lick(barred) is None
     assert barred.count() == 0
-    assert list(barred.k_best()) == []
+    assert list(k_best_licks(barred)) == []
 
 
 @pytest.mark.parametrize("n", [8, 40, 53, 54, 80, 200])
@@ -172,7 +173,7 @@ def test_the_count_of_a_long_lick_is_the_sum_of_its_parts() -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_k_best_agree_with_simple_paths_of_the_product_graph(seed: int) -> None:
     lattice = some_lattice(100 + seed, nodes=4, onsets=5)
-    ours = list(islice(lattice.k_best(fingerings=True), 40))
+    ours = list(islice(k_best_licks(lattice, fingerings=True), 40))
     theirs = list(islice(simple_paths(lattice), 40))
     assert [f.cost for f in ours] == [cost for cost, _ in theirs]
     assert {f.edges for f in ours if f.cost < ours[-1].cost} == {
@@ -183,7 +184,7 @@ def test_k_best_agree_with_simple_paths_of_the_product_graph(seed: int) -> None:
 @pytest.mark.parametrize("hands", [(5,), pytest.param((5, 8), marks=pytest.mark.long)])
 def test_a_window_has_the_optimum_that_dijkstra_finds(hands: tuple[int, ...]) -> None:
     lattice = a_lick(6, hands)
-    best = lattice.best()
+    best = best_lick(lattice)
     assert best is not None
     assert best.cost == shortest(lattice)
 
@@ -191,7 +192,7 @@ def test_a_window_has_the_optimum_that_dijkstra_finds(hands: tuple[int, ...]) ->
 @pytest.mark.long
 def test_the_first_licks_of_a_window_cost_what_simple_paths_cost() -> None:
     lattice = a_lick(6)
-    ours = [f.cost for f in islice(lattice.k_best(fingerings=True), 15)]
+    ours = [f.cost for f in islice(k_best_licks(lattice, fingerings=True), 15)]
     assert ours == [cost for cost, _ in islice(simple_paths(lattice), 15)]
 
 
@@ -240,12 +241,12 @@ def with_small_rules(lattice: Lattice, seed: int) -> Lattice:
 )
 def test_optimum_and_feasibility_are_those_that_cp_sat_proves(seed: int) -> None:
     lattice = with_small_rules(drawn_lick(seed), seed)
-    best = lattice.best()
+    best = best_lick(lattice)
     assert (None if best is None else best.cost) == by_cp_sat(lattice)
 
 
 def test_the_instances_for_cp_sat_are_of_both_kinds() -> None:
-    answers = [with_small_rules(drawn_lick(seed), seed).best() is None for seed in range(40)]
+    answers = [best_lick(with_small_rules(drawn_lick(seed), seed)) is None for seed in range(40)]
     assert 3 <= sum(answers) <= 30
 
 
@@ -253,7 +254,7 @@ def test_the_instances_for_cp_sat_are_of_both_kinds() -> None:
 @pytest.mark.parametrize("seed", range(reach(8, 3)))
 def test_cp_sat_proves_the_optimum_under_the_style_s_own_rules(seed: int) -> None:
     lattice = drawn_lick(seed)
-    best = lattice.best()
+    best = best_lick(lattice)
     assert (None if best is None else best.cost) == by_cp_sat(lattice)
 
 
@@ -285,7 +286,7 @@ def test_a_plain_constraint_solver_finds_the_same_licks(seed: int) -> None:
 
     problem.addConstraint(follows, ["first", 0, 1, 2])
     theirs = {(s["first"], s[0], s[1], s[2]) for s in problem.getSolutions()}
-    assert theirs == {(f.nodes[0], *f.edges) for f in lattice.k_best(fingerings=True)}
+    assert theirs == {(f.nodes[0], *f.edges) for f in k_best_licks(lattice, fingerings=True)}
     assert len(theirs) == lattice.count()
 
 

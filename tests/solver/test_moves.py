@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lickwright.guitar.hand import spans_ok
 from lickwright.rulebook.touches import HAMMER, PLUCK, PULL, SLIDE, Touch
+from lickwright.solver.enumeration import k_best_licks
 from lickwright.solver.lattice import Lattice
 from lickwright.theory.harmony import semitones
 from lickwright.theory.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT, seconds
@@ -193,7 +194,7 @@ def test_every_drawn_lick_keeps_the_rules_said_plainly(hand: int, n: int, bar: i
 @settings(max_examples=25, deadline=None)
 def test_every_enumerated_lick_keeps_them_too(hand: int, n: int, bar: int, fingerings: bool) -> None:
     lattice = lick_in(hand, n, bar)
-    for found in islice(lattice.k_best(fingerings=fingerings), 15):
+    for found in islice(k_best_licks(lattice, fingerings=fingerings), 15):
         assert faults(lattice, found.nodes, found.edges, TICKS_PER_BAR * bar) == []
 
 

@@ -22,20 +22,19 @@ from lickwright.rulebook.places import free_ticks
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.chain import Chain, CompSlot, LickSlot
 from lickwright.solver.comping import Stroke
-from lickwright.solver.enumeration import Found
+from lickwright.solver.enumeration import LickPath, k_best_licks
 from lickwright.solver.kept import Kept
-from lickwright.solver.lattice import Lattice
+from lickwright.solver.lattice import FAR, Lattice
 from lickwright.solver.shifts import shift_costs
-from lickwright.solver.steps import FAR
 from lickwright.theory.rhythm import seconds
 
 START, END = "start", "end"
 #: What a part of a chorus is: a lick of a lattice, the strokes of a comping slot, or a slot that stays.
-Part: TypeAlias = tuple[Lattice, Found] | tuple[Stroke, ...] | Kept
+Part: TypeAlias = tuple[Lattice, LickPath] | tuple[Stroke, ...] | Kept
 
 
 @dataclass(frozen=True)
-class FoundChorus:
+class ChorusPath:
     """A chorus: its cost in all, and its parts in order of time."""
 
     cost: int
@@ -70,7 +69,7 @@ def _slot_edges(k: int, slot: Any, most: int) -> Iterator[tuple[Any, Any, int, A
         yield (k, "kept"), (k, "out", slot.hand), 0, None
     elif isinstance(slot, LickSlot):
         for w, (come, leave, lattice) in enumerate(by_hands(slot)):
-            for rank, found in enumerate(islice(lattice.k_best(), most)):
+            for rank, found in enumerate(islice(k_best_licks(lattice), most)):
                 node = (k, "lick", w, rank)
                 yield (k, "in", come), node, found.cost, (lattice, found)
                 yield node, (k, "out", leave), 0, None
@@ -130,7 +129,7 @@ def hand_costs(chain: Chain, k: int) -> Any:
     return shift_costs(chain.lead, free)
 
 
-def k_best(chain: Chain, most: int) -> Iterator[FoundChorus]:
+def k_best(chain: Chain, most: int) -> Iterator[ChorusPath]:
     """Choruses, the cheapest first, ``most`` at the most; found as they are asked for.
 
     No chorus among the k cheapest has a lick beyond the k cheapest of its place, so the graph holds them all.
@@ -141,12 +140,12 @@ def k_best(chain: Chain, most: int) -> Iterator[FoundChorus]:
     try:
         for path in islice(nx.shortest_simple_paths(graph, START, END, weight="weight"), most):
             cost = int(nx.path_weight(graph, path, "weight")) - raised
-            yield FoundChorus(cost, _parts(graph, path))
+            yield ChorusPath(cost, _parts(graph, path))
     except nx.NetworkXNoPath:
         return
 
 
-def best(chain: Chain) -> FoundChorus | None:
+def best(chain: Chain) -> ChorusPath | None:
     """The cheapest chorus, or None when there is none."""
     return next(k_best(chain, 1), None)
 

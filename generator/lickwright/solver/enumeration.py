@@ -13,15 +13,12 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
 from lickwright.rulebook.touches import IntArray
-from lickwright.solver.steps import FAR
-
-if TYPE_CHECKING:
-    from lickwright.solver.lattice import Lattice
+from lickwright.solver.lattice import FAR, Lattice
 
 Path: TypeAlias = tuple[int, ...]
 #: What the heard note of a node is: the melody's pitch and that of the voice below it (0 for none).
@@ -29,7 +26,7 @@ Heard: TypeAlias = tuple[int, int]
 
 
 @dataclass(frozen=True, order=True)
-class Found:
+class LickPath:
     """A lick: its cost with leaving it, its nodes, and the edges between them (numbers in ``graph.arrays``)."""
 
     cost: int
@@ -49,14 +46,14 @@ def _choices(lattice: Lattice, rows: list[IntArray]) -> Callable[[int, int, int]
     def choices(i: int, node: int, state: int) -> list[_Choice]:
         key = i, node, state
         if key not in known:
-            step = lattice.steps[i]
-            low, high = np.searchsorted(step.source, [node, node + 1])
-            label, target = step.label[low:high], step.target[low:high]
+            layer = lattice.layers[i]
+            low, high = np.searchsorted(layer.source, [node, node + 1])
+            label, target = layer.label[low:high], layer.target[low:high]
             reached = compiled.delta[label, state]
-            cost = step.cost[low:high] + compiled.cost[label, state] + rows[i + 1][target, reached]
+            cost = layer.cost[low:high] + compiled.cost[label, state] + rows[i + 1][target, reached]
             cost -= rows[i][node, state]
             live = cost < FAR
-            columns = (cost, target, step.edge[low:high], reached)
+            columns = (cost, target, layer.edge[low:high], reached)
             known[key] = sorted(zip(*(c[live].tolist() for c in columns), strict=True))
         return known[key]
 
@@ -71,7 +68,25 @@ def _begins(lattice: Lattice, rows: list[IntArray]) -> list[tuple[int, int, int]
     return sorted(zip(total[live].tolist(), live.tolist(), state.tolist(), strict=True))
 
 
-def paths(lattice: Lattice, rows: list[IntArray]) -> Iterator[Found]:
+def best_lick(lattice: Lattice, leave: IntArray | None = None) -> LickPath | None:
+    """The cheapest lick, or None when the rules allow none."""
+    return next(k_best_licks(lattice, leave, fingerings=True), None)
+
+
+def k_best_licks(
+    lattice: Lattice, leave: IntArray | None = None, *, fingerings: bool = False
+) -> Iterator[LickPath]:
+    """Licks, cheapest first, worked out as they are asked for; the caller takes as many as it wants.
+
+    ``leave`` (N) is what leaving the lick from each node costs, nothing by default. The ways of fingering and
+    sounding the same notes count as one lick, the cheapest of them, unless ``fingerings`` are asked for: then
+    every path of edges is a lick of its own. Ties come in the order of their notes, nodes and edges.
+    """
+    rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64) if leave is None else leave)
+    return paths(lattice, rows) if fingerings else melodies(lattice, rows)
+
+
+def paths(lattice: Lattice, rows: list[IntArray]) -> Iterator[LickPath]:
     """Every path of edges, cheapest first, ties in the order of nodes and edges.
 
     A heap holds prefixes that end in a choice; taking one puts its own best continuation and its next
@@ -100,13 +115,13 @@ def paths(lattice: Lattice, rows: list[IntArray]) -> Iterator[Found]:
                     heap, (sibling, (*nodes[:-1], node), (*edges[:-1], edge), q, taken + 1, before)
                 )
         if len(nodes) == lattice.onsets:
-            yield Found(cost, nodes, edges)
+            yield LickPath(cost, nodes, edges)
             continue
         more, node, edge, q = choices(len(edges), nodes[-1], state)[0]
         heapq.heappush(heap, (cost + more, (*nodes, node), (*edges, edge), q, 0, state))
 
 
-def melodies(lattice: Lattice, rows: list[IntArray]) -> Iterator[Found]:
+def melodies(lattice: Lattice, rows: list[IntArray]) -> Iterator[LickPath]:
     """Every melody once, cheapest first, with the cheapest of its fingerings and techniques.
 
     A prefix is the notes so far with, for each node and state they can end in, the best path there: the
@@ -116,15 +131,15 @@ def melodies(lattice: Lattice, rows: list[IntArray]) -> Iterator[Found]:
     heard: list[Heard] = list(zip(table.enter.tolist(), table.mate_pitch.tolist(), strict=True))
     choices = _choices(lattice, rows)
     # the ends of a prefix: node and state to the best (cost of the whole lick, nodes, edges)
-    ends: dict[tuple[int, int], Found]
-    heap: list[tuple[int, tuple[Heard, ...], dict[tuple[int, int], Found]]] = []
+    ends: dict[tuple[int, int], LickPath]
+    heap: list[tuple[int, tuple[Heard, ...], dict[tuple[int, int], LickPath]]] = []
 
-    def put(notes: tuple[Heard, ...], ends: dict[tuple[int, int], Found]) -> None:
+    def put(notes: tuple[Heard, ...], ends: dict[tuple[int, int], LickPath]) -> None:
         heapq.heappush(heap, (min(f.cost for f in ends.values()), notes, ends))
 
-    grouped: dict[Heard, dict[tuple[int, int], Found]] = {}
+    grouped: dict[Heard, dict[tuple[int, int], LickPath]] = {}
     for total, node, state in _begins(lattice, rows):
-        grouped.setdefault(heard[node], {})[node, state] = Found(total, (node,), ())
+        grouped.setdefault(heard[node], {})[node, state] = LickPath(total, (node,), ())
     for note, ends in grouped.items():
         put((note,), ends)
     while heap:
@@ -136,7 +151,7 @@ def melodies(lattice: Lattice, rows: list[IntArray]) -> Iterator[Found]:
         grouped = {}
         for (node, state), so_far in ends.items():
             for more, target, edge, reached in choices(i, node, state):
-                found = Found(so_far.cost + more, (*so_far.nodes, target), (*so_far.edges, edge))
+                found = LickPath(so_far.cost + more, (*so_far.nodes, target), (*so_far.edges, edge))
                 group = grouped.setdefault(heard[target], {})
                 known = group.get((target, reached))
                 if known is None or found < known:

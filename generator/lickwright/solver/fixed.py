@@ -32,7 +32,7 @@ from lickwright.rulebook.rule import (
 )
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.rulebook.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, TouchTable
-from lickwright.solver.enumeration import Found
+from lickwright.solver.enumeration import LickPath, k_best_licks
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.licks import LickMaker
 from lickwright.solver.moves import RuleGraph, rule_graph
@@ -318,7 +318,7 @@ def fingerings(
     if not wanted:
         return
     lattice, maker, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
-    for found in islice(lattice.k_best(fingerings=True), None if free else MOST_TRIED):
+    for found in islice(k_best_licks(lattice, fingerings=True), None if free else MOST_TRIED):
         told = _told(lattice, found)
         line = maker.line(plan, told.touches)
         if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
@@ -350,7 +350,7 @@ def _lattice(
     return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), maker, plan
 
 
-def _told(lattice: Lattice, found: Found) -> Fingering:
+def _told(lattice: Lattice, found: LickPath) -> Fingering:
     every, ways = lattice.graph.touches, lattice.graph.arrays[2]
     return Fingering(
         tuple(every[n] for n in found.nodes), tuple(int(ways[e]) for e in found.edges), int(found.cost)
@@ -417,7 +417,7 @@ def _nearest_at(
     off = np.minimum(np.abs(table.enter[None, :] - heard[:, None]), 12)
     rows = np.minimum(lattice.node_cost + CHANGED * (off > 0) + SEMITONE * off, FORBIDDEN)
     lattice = replace(lattice, node_cost=rows)
-    for found in islice(lattice.k_best(), MOST_TRIED):
+    for found in islice(k_best_licks(lattice), MOST_TRIED):
         if best is not None and found.cost >= best.fingering.cost:
             return None
         told = _told(lattice, found)

@@ -28,18 +28,92 @@ from numpy.typing import NDArray
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.rulebook.touches import BoolArray, FloatArray, IntArray
 from lickwright.solver.automaton import Compiled
-from lickwright.solver.enumeration import Found, melodies, paths
 from lickwright.solver.moves import RuleGraph
-from lickwright.solver.steps import FAR, Step, ranges, step_of
 
 Row = TypeVar("Row", NDArray[np.int32], NDArray[np.int64], NDArray[np.float64])
 
+#: Costs from here on mean that there is no way.
+FAR = FORBIDDEN // 2
+#: Entries of a block of rows that are worked on at once: about what a processor keeps close.
+_BLOCK = 1 << 17
 #: When more than this share of the states can be there, sorting out the others costs more than it saves.
 _MOST_STATES = 0.7
 #: Nodes and states looked at one by one before a lick's existence is settled by a sweep.
 _MOST_TRIED = 400
 #: Counts are kept as digits of this many bits; a sum of 2**22 of them still fits 64 bits.
 _DIGIT_BITS = 40
+
+
+@dataclass(frozen=True)
+class Layer:
+    """The live edges between two onsets, sorted by source (then as in the graph), with what each costs here.
+
+    The sweep's view of them: ``sources`` (those with the most edges first) by at most D edges; ``row`` S x D
+    is an edge's place among the layer's ``pairs`` of target and label (len(pairs) where there is none), ``at``
+    S x D its place in ``edge`` (0 where there is none), ``degree`` how many edges each source has. ``states``
+    are the automaton states in which one can stand before the layer.
+    """
+
+    edge: IntArray
+    source: IntArray
+    target: IntArray
+    label: IntArray
+    cost: IntArray
+    sources: IntArray
+    degree: IntArray
+    row: IntArray
+    at: IntArray
+    pairs: IntArray
+    states: IntArray
+
+    @cached_property
+    def points(self) -> IntArray:
+        """S x D: the costs in the sweep's view, in 32 bits."""
+        cost = np.minimum(self.cost, FORBIDDEN).astype(np.int32)
+        return np.where(self.row < len(self.pairs), cost[self.at], 0).astype(np.int32)
+
+    def blocks(self) -> Iterator[tuple[slice, int]]:
+        """The sources in blocks of a handy size, with the most edges that one of the block has."""
+        start = 0
+        while start < len(self.sources):
+            widest = int(self.degree[start])
+            size = max(1, _BLOCK // max(1, widest * len(self.states)))
+            yield slice(start, start + size), widest
+            start += size
+
+
+def ranges(bounds: IntArray, chosen: IntArray) -> IntArray:
+    """The numbers from ``bounds[k]`` to ``bounds[k + 1]`` for each chosen k, one range after the other."""
+    start, length = bounds[chosen], bounds[chosen + 1] - bounds[chosen]
+    ends = np.cumsum(length)
+    return np.arange(ends[-1] if len(ends) else 0) + (start - ends + length).repeat(length)
+
+
+def layer_of(
+    edge: IntArray, source: IntArray, target: IntArray, cost: IntArray, compiled: Compiled, states: IntArray
+) -> Layer:
+    """A layer from its live edges (sorted by source) and the states in which one can stand before it."""
+    new = np.ones(len(source) + 1, bool)
+    new[1:-1] = source[1:] != source[:-1]
+    bounds = np.flatnonzero(new)
+    start, degree = bounds[:-1], np.diff(bounds)
+    sources = source[start]
+    order = np.argsort(-degree, kind="stable")
+    number = np.empty(len(sources), np.int64)
+    number[order] = np.arange(len(sources))
+    by_source = number.repeat(degree)
+    place = np.arange(len(edge)) - start.repeat(degree)
+    used = np.zeros(len(compiled.pair_target), bool)
+    used[compiled.pair[edge]] = True
+    pairs = np.flatnonzero(used)
+    renumber = np.cumsum(used) - 1
+    shape = (len(sources), int(degree.max(initial=0)))
+    row = np.full(shape, len(pairs))
+    row[by_source, place] = renumber[compiled.pair[edge]]
+    at = np.zeros(shape, np.int64)
+    at[by_source, place] = np.arange(len(edge))
+    label = compiled.move[edge]
+    return Layer(edge, source, target, label, cost, sources[order], degree[order], row, at, pairs, states)
 
 
 @dataclass(frozen=True)
@@ -102,7 +176,7 @@ class Lattice:
         return live
 
     @cached_property
-    def steps(self) -> tuple[Step, ...]:
+    def layers(self) -> tuple[Layer, ...]:
         """The live edges of each move."""
         source, target, _, cost, _ = self.graph.arrays
         compiled = self.compiled
@@ -117,39 +191,39 @@ class Lattice:
             states = np.flatnonzero(here[:-1])
             if len(states) > _MOST_STATES * compiled.states:
                 states = np.arange(compiled.states)
-            step = step_of(edge, source[edge], target[edge], points, compiled, states)
-            made.append(step)
+            layer = layer_of(edge, source[edge], target[edge], points, compiled, states)
+            made.append(layer)
             read = np.zeros(len(compiled.delta), bool)
-            read[step.label] = True
+            read[layer.label] = True
             here = np.zeros(compiled.states + 1, bool)
             here[compiled.column[read][:, states]] = True
         return tuple(made)
 
-    def _onward(self, step: Step, row: Row, nothing: int) -> Row:
+    def _onward(self, layer: Layer, row: Row, nothing: int) -> Row:
         """P + 1 x states: what a row holds for each pair of target and label from each state before the move.
 
         The last line, for edges that are not there, holds ``nothing``.
         """
-        place = self.compiled.place.take(step.pairs, axis=0)
-        if len(step.states) < self.compiled.states:
-            place = place.take(step.states, axis=1)
-        found = np.empty((len(step.pairs) + 1, len(step.states)), row.dtype)
+        place = self.compiled.place.take(layer.pairs, axis=0)
+        if len(layer.states) < self.compiled.states:
+            place = place.take(layer.states, axis=1)
+        found = np.empty((len(layer.pairs) + 1, len(layer.states)), row.dtype)
         found[-1] = nothing
         row.ravel().take(place, out=found[:-1], mode="clip")
         return found
 
-    def _of_pairs(self, step: Step, by_label: Row) -> Row:
-        """P x states: an L x Q table's lines for the step's pairs."""
-        found = by_label.take(self.compiled.pair_label[step.pairs], axis=0)
-        return found if len(step.states) == self.compiled.states else found.take(step.states, axis=1)
+    def _of_pairs(self, layer: Layer, by_label: Row) -> Row:
+        """P x states: an L x Q table's lines for the layer's pairs."""
+        found = by_label.take(self.compiled.pair_label[layer.pairs], axis=0)
+        return found if len(layer.states) == self.compiled.states else found.take(layer.states, axis=1)
 
-    def _fill(self, before: Row, step: Step, block: slice, found: Row) -> None:
-        """Writes what a block of sources holds in the step's states into a row."""
-        sources = step.sources[block]
-        if len(step.states) == self.compiled.states:
+    def _fill(self, before: Row, layer: Layer, block: slice, found: Row) -> None:
+        """Writes what a block of sources holds in the layer's states into a row."""
+        sources = layer.sources[block]
+        if len(layer.states) == self.compiled.states:
             before[sources, :-1] = found
         else:
-            before[sources[:, None], step.states] = found
+            before[sources[:, None], layer.states] = found
 
     # ------------------------------------------------------------------ best first
 
@@ -164,15 +238,15 @@ class Lattice:
         ends = np.minimum(leave, FORBIDDEN)[:, None]
         row[:, :-1] = np.where(compiled.accept[None, :] > 0, ends, FORBIDDEN)
         rows = [row]
-        for step in reversed(self.steps):
+        for layer in reversed(self.layers):
             before = np.full(self._shape, FORBIDDEN, np.int32)
-            onward = self._onward(step, rows[-1], FORBIDDEN)
-            onward[:-1] += self._of_pairs(step, compiled.charge)
-            for block, widest in step.blocks():
-                reached = onward[step.row[block, :widest]]
-                reached += step.points[block, :widest, None]
+            onward = self._onward(layer, rows[-1], FORBIDDEN)
+            onward[:-1] += self._of_pairs(layer, compiled.charge)
+            for block, widest in layer.blocks():
+                reached = onward[layer.row[block, :widest]]
+                reached += layer.points[block, :widest, None]
                 least = np.minimum(reached.min(axis=1), FORBIDDEN)
-                self._fill(before, step, block, least)
+                self._fill(before, layer, block, least)
             rows.append(before)
         return [row.astype(np.int64) for row in reversed(rows)]
 
@@ -182,20 +256,6 @@ class Lattice:
         state = self.compiled.delta[first, 0]
         total = row[np.arange(len(row)), state] + self.node_cost[0] + self.compiled.cost[first, 0]
         return np.asarray(np.minimum(total, FORBIDDEN))
-
-    def best(self, leave: IntArray | None = None) -> Found | None:
-        """The cheapest lick, or None when the rules allow none."""
-        return next(self.k_best(leave, fingerings=True), None)
-
-    def k_best(self, leave: IntArray | None = None, *, fingerings: bool = False) -> Iterator[Found]:
-        """Licks, cheapest first, found as they are asked for; the caller takes as many as it wants.
-
-        The ways of fingering and sounding the same notes count as one lick, the cheapest of them, unless
-        ``fingerings`` are asked for; then every path of edges is a lick of its own. Ties come in the order of
-        their notes, nodes and edges.
-        """
-        rows = self.values(np.zeros(len(self.graph.table), np.int64) if leave is None else leave)
-        return paths(self, rows) if fingerings else melodies(self, rows)
 
     def possible(self) -> bool:
         """True when the rules allow a lick. Looks for one before it sweeps: much cheaper than ``best``."""
@@ -239,8 +299,8 @@ class Lattice:
         """How many licks the rules allow, exactly: edges of different ways count as different licks."""
         digits = [np.zeros(self._shape, np.int64)]
         digits[0][:, :-1] = self.compiled.accept[None, :]
-        for step in reversed(self.steps):
-            digits = _carried([self._sums(step, digit) for digit in digits])
+        for layer in reversed(self.layers):
+            digits = _carried([self._sums(layer, digit) for digit in digits])
         state = self.compiled.delta[self.compiled.first, 0]
         begins = np.flatnonzero(self.node_cost[0] < FAR)
         return sum(
@@ -249,13 +309,13 @@ class Lattice:
             for n in digit[begins, state[begins]]
         )
 
-    def _sums(self, step: Step, row: IntArray) -> IntArray:
-        """N x (Q + 1): before the step, the sum of what a row holds after it."""
+    def _sums(self, layer: Layer, row: IntArray) -> IntArray:
+        """N x (Q + 1): before the layer, the sum of what a row holds after it."""
         before = np.zeros(self._shape, np.int64)
-        onward = self._onward(step, row, 0)
-        for block, widest in step.blocks():
-            found = onward[step.row[block, :widest]].sum(axis=1)
-            self._fill(before, step, block, found)
+        onward = self._onward(layer, row, 0)
+        for block, widest in layer.blocks():
+            found = onward[layer.row[block, :widest]].sum(axis=1)
+            self._fill(before, layer, block, found)
         return before
 
     # ------------------------------------------------------------------ exact samples
@@ -273,15 +333,15 @@ class Lattice:
         row[:, :-1] = compiled.accept[None, :] * np.exp(leave_log - scale)[:, None]
         state_weight = np.exp(-compiled.cost / temperature)
         rows = [row]
-        for step in reversed(self.steps):
+        for layer in reversed(self.layers):
             before = np.zeros(self._shape)
-            onward = self._onward(step, rows[-1], 0)
-            onward[:-1] *= self._of_pairs(step, state_weight)
-            factor = np.exp(-step.points / temperature)
-            for block, widest in step.blocks():
-                reached = onward[step.row[block, :widest]]
+            onward = self._onward(layer, rows[-1], 0)
+            onward[:-1] *= self._of_pairs(layer, state_weight)
+            factor = np.exp(-layer.points / temperature)
+            for block, widest in layer.blocks():
+                reached = onward[layer.row[block, :widest]]
                 found = np.matmul(factor[block, None, :widest], reached)[:, 0]
-                self._fill(before, step, block, found)
+                self._fill(before, layer, block, found)
             largest = float(before.max(initial=0.0))
             if largest > 0:
                 before /= largest
@@ -311,22 +371,22 @@ class Lattice:
         edges = np.empty((m, max(self.onsets - 1, 0)), np.int64)
         nodes[:, 0] = first
         q = self.compiled.delta[self.compiled.first[first], 0]
-        for i, step in enumerate(self.steps):
-            low = np.searchsorted(step.source, nodes[:, i], side="left")
-            high = np.searchsorted(step.source, nodes[:, i], side="right")
+        for i, layer in enumerate(self.layers):
+            low = np.searchsorted(layer.source, nodes[:, i], side="left")
+            high = np.searchsorted(layer.source, nodes[:, i], side="right")
             length = high - low
             begin = np.concatenate([[0], np.cumsum(length)])
             place = np.arange(begin[-1]) + np.repeat(low - begin[:-1], length)
             who = np.repeat(np.arange(m), length)
-            label = step.label[place]
+            label = layer.label[place]
             reached = self.compiled.delta[label, q[who]]
-            weight = rows[i + 1][step.target[place], reached]
-            weight = weight * np.exp(-(step.cost[place] + self.compiled.cost[label, q[who]]) / temperature)
+            weight = rows[i + 1][layer.target[place], reached]
+            weight = weight * np.exp(-(layer.cost[place] + self.compiled.cost[label, q[who]]) / temperature)
             total = np.concatenate([[0.0], np.cumsum(weight)])
             aim = total[begin[:-1]] + rng.random(m) * (total[begin[1:]] - total[begin[:-1]])
             taken = np.clip(np.searchsorted(total, aim, side="right") - 1, begin[:-1], begin[1:] - 1)
-            nodes[:, i + 1] = step.target[place[taken]]
-            edges[:, i] = step.edge[place[taken]]
+            nodes[:, i + 1] = layer.target[place[taken]]
+            edges[:, i] = layer.edge[place[taken]]
             q = reached[taken]
         return nodes, edges
 
