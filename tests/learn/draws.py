@@ -54,7 +54,7 @@ def drawn(lead: Lead, count: int, seed: int, plans: int = 24) -> list[Example]:
         size = -(-count // plans)
         first = rng.choice(len(table), size=size, p=odds / odds.sum())
         nodes, edges = lattice.draw(first, rows, temperature, rng)
-        ways = lattice.graph.arrays[2]
+        ways = lattice.graph.edges.way
         every = lattice.graph.touches
         for path, moves in zip(nodes, edges, strict=True):
             found.append(

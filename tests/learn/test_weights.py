@@ -37,12 +37,10 @@ def test_the_features_of_an_exchanged_note_add_up_to_the_cost_of_the_lattice():
     lattice = LickMaker(weights.own, example.form, TEMPO).lattice(example.plan, example.hand)
     nodes = {t: n for n, t in enumerate(lattice.graph.touches)}
     path = [nodes[t] for t in example.touches]
-    edges = {
-        key: n for n, key in enumerate(zip(*(c.tolist() for c in lattice.graph.arrays[:3]), strict=True))
-    }
+    edges = {key: n for n, key in enumerate(zip(*(c.tolist() for c in lattice.graph.edges[:3]), strict=True))}
     moves = [edges[a, b, w] for a, b, w in zip(path, path[1:], example.ways, strict=False)]
     own = int(lattice.cost_of(np.array([path]), np.array([moves]))[0])
-    source, target, way = lattice.graph.arrays[:3]
+    source, target, way = lattice.graph.edges[:3]
     for i, site in enumerate(surveyor.sites(example)):
         assert isinstance(site, Site)
         points = site.features @ weights.values + site.fixed
@@ -196,7 +194,7 @@ def test_the_bits_of_all_licks_of_a_rhythm_add_up_to_one():
     base = drawn(lead, 4, 1, plans=4)[0]
     onsets = (Onset(0, 12), Onset(12, 12))
     lattice = LickMaker(lead, base.form, TEMPO).lattice(plan_of(onsets, "answer"), base.hand)
-    table, (source, target, way, _, needs) = lattice.graph.touches, lattice.graph.arrays
+    table, (source, target, way, _, needs) = lattice.graph.touches, lattice.graph.edges
     scorer = Scorer(book_of(STYLE).data, weights_for(book_of(STYLE).data, [base]))
     total = 0.0
     for s, t, w, n in zip(source.tolist(), target.tolist(), way.tolist(), needs.tolist(), strict=True):

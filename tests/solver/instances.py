@@ -14,7 +14,7 @@ from lickwright.rulebook.touches import Touch, TouchTable
 from lickwright.solver.automaton import compile_rules
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.licks import LickMaker
-from lickwright.solver.moves import RuleGraph, rule_graph
+from lickwright.solver.moves import Edges, RuleGraph, rule_graph
 from lickwright.solver.plan.layout import LickPlan, form_spans
 from lickwright.study.model import Brief
 from lickwright.theory.rhythm import Onset
@@ -69,7 +69,7 @@ def a_graph(n: int, edges: list[tuple[int, int, int, int, float]]) -> RuleGraph:
     table = TouchTable.of([Touch(1, k, 1, 1, 60 + k) for k in range(n)])
     columns = np.array(sorted(edges), float).reshape(-1, 5)
     source, target, way, cost = (columns[:, k].astype(np.int64) for k in range(4))
-    return RuleGraph(style().lead, (1,), table, (source, target, way, cost, columns[:, 4]))
+    return RuleGraph(style().lead, (1,), table, Edges(source, target, way, cost, columns[:, 4]))
 
 
 def reads(automaton: Automaton, first: np.ndarray, move: np.ndarray, name: str = "test") -> LickRule:
@@ -108,7 +108,7 @@ def some_lattice(seed: int, nodes: int = 4, onsets: int = 4, sameness: int = 9) 
     )
     node_cost = rng.integers(-4, sameness, (onsets, nodes))
     node_cost[rng.random((onsets, nodes)) < 0.1] = FORBIDDEN
-    count = len(graph.arrays[0])
+    count = len(graph.edges.source)
     edge_cost = tuple(
         None
         if rng.random() < 0.5
@@ -140,7 +140,7 @@ class Moved:
 
 
 def moves(lattice: Lattice, i: int) -> list[Moved]:
-    source, target, way, cost, needs = (x.tolist() for x in lattice.graph.arrays)
+    source, target, way, cost, needs = (x.tolist() for x in lattice.graph.edges)
     extra = lattice.edge_cost[i]
     found = []
     for e in range(len(source)):

@@ -208,7 +208,7 @@ def drawn_lick(seed: int) -> Lattice:
     lattice = a_lick(n, (hand,), start=48 * int(rng.integers(0, 4)), role=role)
     rows = lattice.node_cost + rng.integers(0, 30, lattice.node_cost.shape)
     rows[rng.random(rows.shape) < rng.choice([0.3, 0.5, 0.8])] = FORBIDDEN
-    count = len(lattice.graph.arrays[0])
+    count = len(lattice.graph.edges.source)
     extra = tuple(
         np.where(rng.random(count) < 0.1, FORBIDDEN, rng.integers(-5, 20, count))
         if rng.random() < 0.5
@@ -341,7 +341,7 @@ def test_a_drawn_lick_is_accepted_by_the_rules_automata_run_one_by_one() -> None
     rows, scale = lattice.weights(np.zeros(len(table)), 12.0)
     first = np.full(40, int(lattice.entry_log(rows[0], scale, 12.0).argmax()))
     nodes, edges = lattice.draw(first, rows, 12.0, np.random.default_rng(1))
-    way = lattice.graph.arrays[2]
+    way = lattice.graph.edges.way
     for path, moved in zip(nodes, edges, strict=True):
         for rule in lead.lick_rules:
             touches = table.take(path)

@@ -152,7 +152,7 @@ def line_faults(touches: list[Touch]) -> list[str]:
 def faults(lattice: Lattice, nodes, edges, start: int = 0) -> list[str]:  # type: ignore[no-untyped-def]
     given = style()
     touches = [lattice.graph.touches[n] for n in nodes]
-    ways = lattice.graph.arrays[2][list(edges)].tolist()
+    ways = lattice.graph.edges.way[list(edges)].tolist()
     bars = given.rules.forms[given.rules.study.form[0]].bars
     lengths = (*LENGTHS[: len(nodes) - 1], 12)
     found = [f for t in touches for f in touch_faults(t)] + line_faults(touches)
@@ -202,7 +202,7 @@ def test_every_enumerated_lick_keeps_them_too(hand: int, n: int, bar: int, finge
 def test_every_touch_and_edge_of_a_window_keeps_the_rules(hand: int) -> None:
     graph = lick_in(hand, 5, 0).graph
     assert [f for t in graph.touches for f in touch_faults(t)] == []
-    source, target, way, _, needs = (x.tolist() for x in graph.arrays)
+    source, target, way, _, needs = (x.tolist() for x in graph.edges)
     for a, b, how, least in zip(source, target, way, needs, strict=True):
         assert move_faults(graph.touches[a], graph.touches[b], how, least + 1e-6) == []
 
@@ -210,7 +210,7 @@ def test_every_touch_and_edge_of_a_window_keeps_the_rules(hand: int) -> None:
 def test_every_move_that_the_plain_rules_allow_is_an_edge() -> None:
     """No lick is lost: pairs of touches without an edge break a rule said plainly."""
     graph = lick_in(5, 5, 0).graph
-    source, target, way, _, _ = (x.tolist() for x in graph.arrays)
+    source, target, way, _, _ = (x.tolist() for x in graph.edges)
     edges = set(zip(source, target, way, strict=True))
     for a, one in enumerate(graph.touches):
         for b, other in enumerate(graph.touches):

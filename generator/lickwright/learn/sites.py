@@ -135,7 +135,7 @@ class Surveyor:
     ) -> tuple[IntArray | None, IntArray | None]:
         """The edges from the note before and to the note after that have the time; None at the lick's ends."""
         ticks = [o.tick for o in example.plan.onsets]
-        _, _, way, _, needs = window.graph.arrays
+        _, _, way, _, needs = window.graph.edges
 
         def in_time(edges: IntArray, k: int) -> IntArray:
             gap = seconds(ticks[k + 1] - ticks[k], example.tempo_bpm)
@@ -151,7 +151,7 @@ def _joined(
     window: _Window, before: IntArray | None, after: IntArray | None, allowed: BoolArray
 ) -> tuple[IntArray, IntArray, IntArray]:
     """Every node with an edge to it and an edge from it (-1 where the lick begins or ends there)."""
-    source, target = window.graph.arrays[0], window.graph.arrays[1]
+    source, target = window.graph.edges.source, window.graph.edges.target
     if before is None and after is None:
         node = np.flatnonzero(allowed)
         return node, np.full(len(node), -1), np.full(len(node), -1)
@@ -177,7 +177,7 @@ class _Window:
 
     def __init__(self, weights: Weights, graph: RuleGraph):
         self.weights, self.graph = weights, graph
-        source, target, way, _, _ = graph.arrays
+        source, target, way, _, _ = graph.edges
         self.node_of: dict[Touch, int] = {t: n for n, t in enumerate(graph.touches)}
         self.edge_of = {
             key: n for n, key in enumerate(zip(source.tolist(), target.tolist(), way.tolist(), strict=True))
@@ -189,12 +189,12 @@ class _Window:
 
     def leaving(self, node: int) -> IntArray:
         """The edges from a node."""
-        low, high = np.searchsorted(self.graph.arrays[0], [node, node + 1])
+        low, high = np.searchsorted(self.graph.edges.source, [node, node + 1])
         return np.arange(low, high)
 
     def arriving(self, node: int) -> IntArray:
         """The edges to a node."""
-        target = self.graph.arrays[1][self.by_target]
+        target = self.graph.edges.target[self.by_target]
         low, high = np.searchsorted(target, [node, node + 1])
         return self.by_target[low:high]
 
@@ -215,7 +215,7 @@ class _Window:
 
     def symbols(self, rule: LickRule) -> tuple[IntArray, IntArray]:
         """A rule's symbols of nodes that begin a lick, and of edges."""
-        source, target, way, _, _ = self.graph.arrays
+        source, target, way, _, _ = self.graph.edges
         table = self.graph.table
         return rule.first(table), rule.move(table.take(source), table.take(target), way)
 

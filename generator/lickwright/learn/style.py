@@ -151,7 +151,7 @@ class Scorer:
             self._makers[name] = LickMaker(lead, example.form, example.tempo_bpm)
         lattice = self._makers[name].lattice(example.plan, example.hand)
         node_of = {t: n for n, t in enumerate(lattice.graph.touches)}
-        source, target, way, _, _ = lattice.graph.arrays
+        source, target, way, _, _ = lattice.graph.edges
         nodes = [node_of.get(t, -1) for t in example.touches]
         if min(nodes) < 0:
             return None

@@ -89,7 +89,7 @@ class Places:
 
     def _edges(self, way: int, i: int) -> BoolArray:
         """The moves into an onset that go that way and have time and free ends."""
-        source, target, how, _, needs = self.graph.arrays
+        source, target, how, _, needs = self.graph.edges
         before = self.seen[i - 1]
         gap_s = seconds(self.seen[i].tick - before.tick, self.tempo_bpm)
         in_time = (needs <= gap_s + 1e-9) & self.maker.lead.join_rule.allows(how, before.joined)
@@ -133,7 +133,7 @@ class Places:
         edges = self._edges(goal.ask.way, i)
         if i in taken or not edges.any():
             return False
-        source, target = self.graph.arrays[:2]
+        source, target = self.graph.edges[:2]
         for onset, ends in ((i - 1, source[edges]), (i, target[edges])):
             good = np.zeros_like(self.free[onset])
             good[ends] = True

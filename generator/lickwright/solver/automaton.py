@@ -15,9 +15,20 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from lickwright.rulebook.rule import FORBIDDEN, Automaton, LickRule
-from lickwright.rulebook.touches import BoolArray, IntArray
+from lickwright.rulebook.rule import FORBIDDEN, Automaton, LickRule, Source
+from lickwright.rulebook.touches import BoolArray, IntArray, TouchTable
 from lickwright.solver.moves import RuleGraph
+
+
+def any_order(name: str, sentence: str, source: Source) -> LickRule:
+    """A rule that accepts every lick: it stands in where no rule reads the order of events."""
+    one_state = np.zeros((1, 1), np.int64)
+
+    def unread(table: TouchTable) -> IntArray:
+        return np.zeros(len(table), np.int64)
+
+    automaton = Automaton(one_state, one_state, np.ones(1, bool))
+    return LickRule(name, sentence, source, automaton, unread, lambda a, b, way: unread(b))
 
 
 @dataclass(frozen=True)
@@ -159,13 +170,13 @@ def compile_rules(rules: tuple[LickRule, ...], graph: RuleGraph, read: Automaton
     ``read`` is ``language(rules)``, if it has been worked out before.
     """
     read = read or language(rules)
-    source, target, way, _, _ = graph.arrays
-    before, after = graph.table.take(source), graph.table.take(target)
+    edges = graph.edges
+    before, after = graph.table.take(edges.source), graph.table.take(edges.target)
     sizes = tuple(rule.automaton.delta.shape[1] for rule in rules)
     first = np.ravel_multi_index(tuple(rule.first(graph.table) for rule in rules), sizes)
-    move = np.ravel_multi_index(tuple(rule.move(before, after, way) for rule in rules), sizes)
+    move = np.ravel_multi_index(tuple(rule.move(before, after, edges.way) for rule in rules), sizes)
     labels = len(read.delta[0])
-    pairs, pair = np.unique(target * labels + move, return_inverse=True)
+    pairs, pair = np.unique(edges.target * labels + move, return_inverse=True)
     return Compiled(
         np.ascontiguousarray(read.delta.T),
         np.ascontiguousarray(read.cost.T),

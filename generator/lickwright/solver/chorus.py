@@ -443,7 +443,7 @@ class Chorus:
         return self._one_of(kept)[0] if kept else None
 
     def _kept(self, item: LickPlan, lattice: Lattice, nodes: IntArray, edges: IntArray) -> Iterator[_Drawn]:
-        ways, every = lattice.graph.arrays[2], lattice.graph.touches
+        ways, every = lattice.graph.edges.way, lattice.graph.touches
         nodes, first = np.unique(nodes, axis=0, return_index=True)
         edges = edges[first]
         for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):

@@ -64,8 +64,8 @@ def bound(lattice: Lattice, head: Sequence[int], course: Course, semitone: int) 
         rows[i] = FORBIDDEN
         rows[i][node] = kept
     pitches = table.enter[list(head)][course.figure_at : course.figure_at + course.length]
-    source, target, _, _, _ = lattice.graph.arrays
-    interval = table.enter[target] - table.enter[source]
+    edges = lattice.graph.edges
+    interval = table.enter[edges.target] - table.enter[edges.source]
     edge_costs = list(lattice.edge_cost)
     for k in range(course.length):
         wished = pitches[0] + course.way * (pitches[k] - pitches[0]) + course.shift

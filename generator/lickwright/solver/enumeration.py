@@ -27,7 +27,7 @@ Heard: TypeAlias = tuple[int, int]
 
 @dataclass(frozen=True, order=True)
 class LickPath:
-    """A lick: its cost with leaving it, its nodes, and the edges between them (numbers in ``graph.arrays``)."""
+    """A lick: its cost with leaving it, its nodes, and the edges between them (numbers in ``graph.edges``)."""
 
     cost: int
     nodes: Path

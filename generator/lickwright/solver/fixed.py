@@ -21,7 +21,6 @@ from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.rule import (
     FORBIDDEN,
     At,
-    Automaton,
     LickRule,
     MoveRule,
     OnsetRule,
@@ -32,6 +31,7 @@ from lickwright.rulebook.rule import (
 )
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.rulebook.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, Touch, TouchTable
+from lickwright.solver.automaton import any_order
 from lickwright.solver.enumeration import LickPath, k_best_licks
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.licks import LickMaker
@@ -151,13 +151,6 @@ class _Fixed(Lead):
         return TouchRule("fixed.notes", "the notes are those given", Source("the file", "notes"), sounds)
 
 
-_ANYTHING = Automaton(np.zeros((1, 1), np.int64), np.zeros((1, 1), np.int64), np.ones(1, bool))
-
-
-def _zeros(t: TouchTable) -> IntArray:
-    return np.zeros(len(t), np.int64)
-
-
 _OF_THE_HAND = frozenset({"lead.neck", "hand.fingers", "hand.double-stops"})
 _OF_THE_MOVE = frozenset({"lead.legato", "lead.slides", "lead.bends.left", "hand.span"})
 
@@ -191,8 +184,7 @@ class _Free(_Fixed):
 
     def slot_rules(self, seen: Sequence[At]) -> tuple[LickRule, ...]:
         """Any order of events."""
-        source = Source("the file", "notes")
-        return (LickRule("fixed.free", "any line", source, _ANYTHING, _zeros, lambda a, b, how: _zeros(b)),)
+        return (any_order("fixed.free", "any line", Source("the file", "notes")),)
 
     @cached_property
     def shape_rules(self) -> tuple[ShapeRule, ...]:
@@ -342,7 +334,7 @@ def _lattice(
     plan = plan_of([w.onset for w in wanted], role)
     maker = _Maker(given, form, tempo_bpm, hands_for(given, wanted))
     lattice = maker.lattice(plan, 0)
-    table, ways = lattice.graph.table, lattice.graph.arrays[2]
+    table, ways = lattice.graph.table, lattice.graph.edges.way
     rows = lattice.node_cost.copy()
     for row, each in zip(rows, wanted, strict=True):
         row[~each.matches(table)] = FORBIDDEN
@@ -351,7 +343,7 @@ def _lattice(
 
 
 def _told(lattice: Lattice, found: LickPath) -> Fingering:
-    every, ways = lattice.graph.touches, lattice.graph.arrays[2]
+    every, ways = lattice.graph.touches, lattice.graph.edges.way
     return Fingering(
         tuple(every[n] for n in found.nodes), tuple(int(ways[e]) for e in found.edges), int(found.cost)
     )
@@ -411,7 +403,7 @@ def _nearest_at(
 ) -> Nearest | None:
     graph = maker.graph(hand)
     table = graph.table
-    if not len(table) or (len(wanted) > 1 and not len(graph.arrays[0])):
+    if not len(table) or (len(wanted) > 1 and not len(graph.edges.source)):
         return None
     lattice = maker.lattice(plan, hand)
     off = np.minimum(np.abs(table.enter[None, :] - heard[:, None]), 12)

@@ -143,13 +143,13 @@ class Lattice:
 
     def in_time(self, i: int) -> BoolArray:
         """The edges that fit between onsets i and i + 1: by the time they need, and by the silence there."""
-        _, _, way, _, needs = self.graph.arrays
-        follows = self.graph.lead.join_rule.allows(way, bool(self.joined[i]))
-        return np.asarray(follows & (needs <= self.gap_s[i] + 1e-9))
+        edges = self.graph.edges
+        follows = self.graph.lead.join_rule.allows(edges.way, bool(self.joined[i]))
+        return np.asarray(follows & (edges.needs_s <= self.gap_s[i] + 1e-9))
 
     def _live(self) -> list[IntArray]:
         """For each move the edges that may be taken there and lie on a way from the first onset to the last."""
-        source, target, _, _, _ = self.graph.arrays
+        source, target = self.graph.edges.source, self.graph.edges.target
         allowed = self.node_cost < FAR
         bounds = np.searchsorted(source, np.arange(len(self.graph.table) + 1))
         reached = allowed[0] if self.onsets else np.zeros(0, bool)
@@ -178,20 +178,20 @@ class Lattice:
     @cached_property
     def layers(self) -> tuple[Layer, ...]:
         """The live edges of each move."""
-        source, target, _, cost, _ = self.graph.arrays
+        edges = self.graph.edges
         compiled = self.compiled
         here = np.zeros(compiled.states + 1, bool)
         here[compiled.column[compiled.first[self.node_cost[0] < FAR], 0]] = True
         made = []
         for i, edge in enumerate(self._live()):
-            points = cost[edge] + self.node_cost[i + 1][target[edge]]
+            points = edges.cost[edge] + self.node_cost[i + 1][edges.target[edge]]
             more = self.edge_cost[i]
             if more is not None:
                 points = points + more[edge]
             states = np.flatnonzero(here[:-1])
             if len(states) > _MOST_STATES * compiled.states:
                 states = np.arange(compiled.states)
-            layer = layer_of(edge, source[edge], target[edge], points, compiled, states)
+            layer = layer_of(edge, edges.source[edge], edges.target[edge], points, compiled, states)
             made.append(layer)
             read = np.zeros(len(compiled.delta), bool)
             read[layer.label] = True
@@ -271,7 +271,7 @@ class Lattice:
 
     def _met(self, live: list[IntArray], begins: IntArray) -> bool | None:
         """Depth first with what has failed remembered: whether a lick was met, None when that takes too long."""
-        source, target, _, _, _ = self.graph.arrays
+        source, target = self.graph.edges.source, self.graph.edges.target
         delta, label = self.compiled.delta, self.compiled.move
         accept = self.compiled.accept
         ends = [np.searchsorted(source[edge], np.arange(len(self.graph.table) + 1)) for edge in live]
@@ -395,7 +395,7 @@ class Lattice:
         first = self.compiled.first[nodes[:, 0]]
         state = self.compiled.delta[first, 0]
         total = self.node_cost[0][nodes[:, 0]] + self.compiled.cost[first, 0]
-        cost = self.graph.arrays[3]
+        cost = self.graph.edges.cost
         for i in range(self.onsets - 1):
             edge = edges[:, i]
             label = self.compiled.move[edge]

@@ -6,7 +6,7 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeAlias
@@ -16,7 +16,7 @@ from numpy.random import Generator
 
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.places import places
-from lickwright.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line
+from lickwright.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line, OnsetPreference, OnsetRule
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
 from lickwright.solver.automaton import Compiled, compile_rules, language
 from lickwright.solver.bounds import check_size
@@ -76,6 +76,30 @@ def context(plan: LickPlan, form: tuple[ChordSpan, ...], lead: Lead, tempo_bpm: 
     return places(plan.onsets, form, lead.key, grid, tempo_bpm, plan.role, plan.figure_notes)
 
 
+def lattice_over(
+    graph: RuleGraph,
+    compiled: Compiled,
+    onsets: Sequence[At],
+    rules: Sequence[OnsetRule],
+    preferences: Sequence[OnsetPreference] = (),
+) -> Lattice:
+    """The rule graph unrolled over a lick's onsets, with what the onset rules forbid and the preferences cost.
+
+    Raises SearchTooLarge when its rows would need too much memory.
+    """
+    table = graph.table
+    check_size(len(table), len(graph.edges.source), compiled.states, len(onsets))
+    node_cost = np.zeros((len(onsets), len(table)), np.int64)
+    for row, at in zip(node_cost, onsets, strict=True):
+        for preference in preferences:
+            row += preference.cost(table, at)
+        for rule in rules:
+            row[~rule.allows(table, at)] = FORBIDDEN
+    gap_s = np.array([seconds(b.tick - a.tick, a.tempo_bpm) for a, b in pairwise(onsets)])
+    joined = np.array([at.joined for at in onsets[:-1]], bool)
+    return Lattice(graph, compiled, node_cost, gap_s, joined, (None,) * (len(onsets) - 1))
+
+
 class LickMaker:
     """Builds lattices for the licks of one study: graphs and automata are made once for each window."""
 
@@ -109,7 +133,7 @@ class LickMaker:
         """The lick's lattice in one window, with what the rule files say and nothing else."""
         key = plan, hand, self.form
         if key not in self._lattices:
-            self._lattices[key] = self._laid(plan, hand)
+            self._lattices[key] = self._built(plan, hand)
         return self._lattices[key]
 
     def possible(self, plan: LickPlan, hand: int) -> bool:
@@ -119,25 +143,13 @@ class LickMaker:
             self._possible[key] = self.lattice(plan, hand).possible()
         return self._possible[key]
 
-    def _laid(self, plan: LickPlan, hand: int) -> Lattice:
-        graph = self.graph(hand)
-        table = graph.table
-        seen = context(plan, self.form, self.lead, self.tempo_bpm)
-        compiled = self.compiled(hand, self.lead.slot_rules(seen))
-        check_size(len(table), len(graph.arrays[0]), compiled.states, len(seen))
-        rows = np.zeros((len(seen), len(table)), np.int64)
-        for i, at in enumerate(seen):
-            at = replace(at, in_figure=at.in_figure and plan.leads)
-            allowed = np.ones(len(table), bool)
-            for rule in self.lead.onset_rules:
-                allowed &= rule.allows(table, at)
-            for preference in self.lead.onset_preferences:
-                rows[i] += preference.cost(table, at)
-            rows[i][~allowed] = FORBIDDEN
-        ticks = [o.tick for o in plan.onsets]
-        gaps = np.array([seconds(b - a, self.tempo_bpm) for a, b in pairwise(ticks)])
-        joined = np.array([at.joined for at in seen[:-1]], bool)
-        return Lattice(graph, compiled, rows, gaps, joined, (None,) * (len(seen) - 1))
+    def _built(self, plan: LickPlan, hand: int) -> Lattice:
+        onsets = context(plan, self.form, self.lead, self.tempo_bpm)
+        compiled = self.compiled(hand, self.lead.slot_rules(onsets))
+        if not plan.leads:
+            onsets = tuple(replace(at, in_figure=False) for at in onsets)
+        rules, preferences = self.lead.onset_rules, self.lead.onset_preferences
+        return lattice_over(self.graph(hand), compiled, onsets, rules, preferences)
 
     def shaped(
         self,
@@ -167,8 +179,8 @@ class LickMaker:
         melody = self.lead.rules.lead.melody
         if follows is not None:
             rows[-1] += melody.same_landing * (table.leave == follows)
-        source, target, _, _, _ = lattice.graph.arrays
-        interval = table.enter[target] - table.leave[source]
+        edges = lattice.graph.edges
+        interval = table.enter[edges.target] - table.leave[edges.source]
         edge_costs = []
         after = melody.up_after_peak[plan.role]  # type: ignore[index]
         for i in range(len(rows) - 1):
@@ -188,8 +200,8 @@ class LickMaker:
     def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
         wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
         table = lattice.graph.table
-        source, target, _, _, _ = lattice.graph.arrays
-        interval = table.enter[target] - table.leave[source]
+        edges = lattice.graph.edges
+        interval = table.enter[edges.target] - table.leave[edges.source]
         for i, pitch in enumerate(quote.pitches):
             off = np.abs(table.enter - pitch)
             rows[i] += quote.semitone * off
@@ -204,7 +216,7 @@ class LickMaker:
         if course is None:
             return lattice
         rows = lattice.node_cost.copy()
-        nothing = np.zeros(len(lattice.graph.arrays[0]), np.int64)
+        nothing = np.zeros(len(lattice.graph.edges.source), np.int64)
         edge_costs = [nothing if costs is None else costs for costs in lattice.edge_cost]
         self._lay_quote(rows, edge_costs, lattice, course)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
@@ -216,7 +228,7 @@ class LickMaker:
         here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
         if not here:
             return lattice
-        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.arrays[2]
+        rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.edges.way
         for i, tick in here:
             if tick in marks:
                 rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN

@@ -6,10 +6,10 @@ the edges, the move preferences their cost. Lattices sweep over it onset by onse
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeAlias
+from typing import NamedTuple
 
 import networkx as nx
 import numpy as np
@@ -22,10 +22,10 @@ from lickwright.rulebook.touches import (
     BEND_RELEASE,
     GRACE_HAMMER,
     HAMMER,
-    PLUCK,
     PRE_BEND_RELEASE,
     PULL,
     SLIDE,
+    WAYS,
     BoolArray,
     FloatArray,
     IntArray,
@@ -99,13 +99,13 @@ def _doubled(lead: Lead, touch: Touch, graced: set[int]) -> Iterator[Touch]:
         if not fingers:
             continue
         finger = touch.finger if fret == touch.fret else fingers[0]
-        made = touch._replace(mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=pitch)
-        yield made
+        doubled = touch._replace(mate_string=string, mate_fret=fret, mate_finger=finger, mate_pitch=pitch)
+        yield doubled
         if pitch % 12 in graced and finger >= 2 and fret >= 2 and finger != touch.finger:
-            yield made._replace(grace=GRACE_HAMMER, grace_frets=1)
+            yield doubled._replace(grace=GRACE_HAMMER, grace_frets=1)
 
 
-def passes(rules: tuple[TouchRule, ...], table: TouchTable) -> BoolArray:
+def passes(rules: Sequence[TouchRule], table: TouchTable) -> BoolArray:
     """True for the touches that every rule allows."""
     good = np.ones(len(table), bool)
     for rule in rules:
@@ -113,21 +113,36 @@ def passes(rules: tuple[TouchRule, ...], table: TouchTable) -> BoolArray:
     return good
 
 
-Arrays: TypeAlias = tuple[IntArray, IntArray, IntArray, IntArray, FloatArray]
+def touches_in(
+    lead: Lead, hands: tuple[int, ...], rules: Sequence[TouchRule], *, every: bool = False
+) -> TouchTable:
+    """The candidates of some windows that the given touch rules allow, each once; ``every`` as in ``candidates``."""
+    table = TouchTable.of(dict.fromkeys(t for hand in hands for t in candidates(lead, hand, every=every)))
+    return table.take(passes(rules, table))
+
+
+class Edges(NamedTuple):
+    """The moves of a rule graph as columns of one length, sorted by source, then target, then way.
+
+    ``source`` and ``target`` are nodes; ``way`` is PLUCK, HAMMER, PULL or SLIDE; ``cost`` is in points;
+    ``needs_s`` are the seconds that must lie between the two onsets at least. An edge's number is its row.
+    """
+
+    source: IntArray
+    target: IntArray
+    way: IntArray
+    cost: IntArray
+    needs_s: FloatArray
 
 
 @dataclass(frozen=True)
 class RuleGraph:
-    """The rule graph of some hand windows: nodes 0..N-1 are rows of ``table``.
-
-    ``arrays`` has the edges as columns, sorted by source: source, target, way (PLUCK, HAMMER, PULL, SLIDE),
-    cost in points, seconds needed between the two onsets at least.
-    """
+    """The rule graph of some hand windows: nodes 0..N-1 are the rows of ``table``, ``edges`` the moves between them."""
 
     lead: Lead
     hands: tuple[int, ...]
     table: TouchTable
-    arrays: Arrays
+    edges: Edges
 
     @cached_property
     def touches(self) -> tuple[Touch, ...]:
@@ -135,52 +150,98 @@ class RuleGraph:
         return tuple(self.table.row(n) for n in range(len(self.table)))
 
     @cached_property
-    def graph(self) -> nx.MultiDiGraph:
-        """The same as a graph: an edge's key is the way, its attributes are ``cost`` and ``needs``."""
-        made = nx.MultiDiGraph()
-        made.add_nodes_from(range(len(self.table)))
-        columns = (column.tolist() for column in self.arrays)
-        made.add_edges_from(
-            (s, t, way, {"cost": c, "needs": w}) for s, t, way, c, w in zip(*columns, strict=True)
+    def multigraph(self) -> nx.MultiDiGraph:
+        """The same for listings and tests: a node has its ``touch``; an edge's key is the way, its attributes ``cost``
+        and ``needs_s``.
+
+        Built when first asked for; the search never asks for it.
+        """
+        graph = nx.MultiDiGraph()
+        graph.add_nodes_from((n, {"touch": touch}) for n, touch in enumerate(self.touches))
+        columns = (column.tolist() for column in self.edges)
+        graph.add_edges_from(
+            (source, target, way, {"cost": cost, "needs_s": needs_s})
+            for source, target, way, cost, needs_s in zip(*columns, strict=True)
         )
-        return made
+        return graph
 
 
 def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
-    """Builds the graph for the windows whose index fingers lie at ``hands``."""
-    found = TouchTable.of(dict.fromkeys(t for hand in hands for t in candidates(lead, hand)))
-    table = found.take(passes(lead.touch_rules, found))
-    parts = [_edges(lead, table, way) for way in (PLUCK, HAMMER, PULL, SLIDE)]
-    source, target, way, cost = (np.concatenate([part[k] for part in parts]) for k in range(4))
-    needs = np.concatenate([part[4] for part in parts])
-    order = np.lexsort((way, target, source))
-    return RuleGraph(
-        lead, hands, table, (source[order], target[order], way[order], cost[order], needs[order])
-    )
+    """The graph of the windows whose index fingers lie at ``hands``, under all rules of the lead.
 
-
-def _edges(lead: Lead, table: TouchTable, way: int) -> Arrays:
-    """The moves in one way that every rule allows, as columns."""
-    sources, targets = worth_asking(lead, table, way)
-    a, b = table.take(sources), table.take(targets)
-    how = np.full(len(sources), way, np.int64)
-    allowed = np.ones(len(how), bool)
+    Cost: O(N^2 x rules) for N touches.
+    """
+    table = touches_in(lead, hands, lead.touch_rules)
+    source, target, way = worth_asking(lead, table)
+    a, b = table.take(source), table.take(target)
+    allowed = np.ones(len(way), bool)
     for rule in lead.move_rules:
-        allowed &= rule.allows(a, b, how)
-    a, b, how = a.take(allowed), b.take(allowed), how[allowed]
-    cost = sum((p.cost(a, b, how) for p in lead.move_preferences), np.zeros(len(how), np.int64))
-    needs = np.zeros(len(how))
+        allowed &= rule.allows(a, b, way)
+    source, target, way, a, b = (
+        source[allowed],
+        target[allowed],
+        way[allowed],
+        a.take(allowed),
+        b.take(allowed),
+    )
+    cost = sum((p.cost(a, b, way) for p in lead.move_preferences), np.zeros(len(way), np.int64))
+    needs_s = np.zeros(len(way))
     for time_rule in lead.time_rules:
-        needs = np.maximum(needs, time_rule.needs(a, b, how))
-    return sources[allowed], targets[allowed], how, cost, needs
+        needs_s = np.maximum(needs_s, time_rule.needs(a, b, way))
+    return RuleGraph(lead, hands, table, Edges(source, target, way, cost, needs_s))
 
 
-def worth_asking(lead: Lead, table: TouchTable, way: int) -> tuple[IntArray, IntArray]:
-    """Pairs of touches to put to the rules: a hand that may not shift stays, and legato keeps to its string."""
-    pairs = np.ones((len(table), len(table)), bool)
+def worth_asking(lead: Lead, table: TouchTable) -> tuple[IntArray, IntArray, IntArray]:
+    """Source, target and way of the moves to put to the rules, sorted in that order.
+
+    Left out are shifts where the hand may not move inside a lick, and legato between strings or on one fret.
+    """
+    worth = np.ones((len(table), len(table), len(WAYS)), bool)
     if not lead.rules.lead.windows.shift_inside:
-        pairs &= table.hand[:, None] == table.hand
-    if way != PLUCK:
-        pairs &= (table.string[:, None] == table.string) & (table.fret[:, None] != table.fret)
-    sources, targets = np.nonzero(pairs)
-    return sources, targets
+        worth &= (table.hand[:, None] == table.hand)[:, :, None]
+    on_string = (table.string[:, None] == table.string) & (table.fret[:, None] != table.fret)
+    worth[:, :, (HAMMER, PULL, SLIDE)] &= on_string[:, :, None]
+    source, target, way = np.nonzero(worth)
+    return source, target, way
+
+
+@dataclass(frozen=True)
+class JudgedMoves:
+    """The moves worth asking about among some touches, and what each rule says of each, by the rule's name.
+
+    ``rule_graph`` keeps only what all rules allow; here any of them can be left out afterwards.
+    """
+
+    table: TouchTable
+    source: IntArray
+    target: IntArray
+    way: IntArray
+    allows: dict[str, BoolArray]
+    needs_s: dict[str, FloatArray]
+
+    @classmethod
+    def of(cls, lead: Lead, table: TouchTable) -> JudgedMoves:
+        """The moves among the touches of a table, put to each move rule and time rule of the lead."""
+        source, target, way = worth_asking(lead, table)
+        a, b = table.take(source), table.take(target)
+        return cls(
+            table,
+            source,
+            target,
+            way,
+            {rule.name: rule.allows(a, b, way) for rule in lead.move_rules},
+            {rule.name: rule.needs(a, b, way) for rule in lead.time_rules},
+        )
+
+    def edges(self, names: Collection[str]) -> Edges:
+        """The moves that the rules of these names allow, without costs."""
+        good = np.ones(len(self.source), bool)
+        needs_s = np.zeros(len(self.source))
+        for name, allowed in self.allows.items():
+            if name in names:
+                good &= allowed
+        for name, seconds in self.needs_s.items():
+            if name in names:
+                needs_s = np.maximum(needs_s, seconds)
+        no_cost = np.zeros(int(good.sum()), np.int64)
+        return Edges(self.source[good], self.target[good], self.way[good], no_cost, needs_s[good])
