@@ -61,8 +61,7 @@ def a_place(style: str, lick: int, changes: dict[str, Any] | None = None) -> Pla
 @pytest.mark.parametrize("style", ["slow-shuffle", "quick-shuffle", "minor-slow"])
 def test_a_place_counts_the_licks_of_the_lattices_that_are_drawn_from(style: str) -> None:
     given, plan = a_plan(style)
-    maker = compose.Tables(given).maker
-    maker.form = plan.form
+    maker = compose.Tables(given).maker.for_form(plan.form)
     for lick in plan.licks[:3]:
         place = Place(given.lead, lick, plan.form, given.tempo_bpm)
         drawn_from = sum(maker.lattice(lick, hand).count() for hand in lick.hands)

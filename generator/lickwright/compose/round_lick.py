@@ -116,8 +116,9 @@ def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Genera
     plan = with_rhythm(
         plan, given.rules, given.tempo_bpm, place, (lick.figure, lick.tail), lick.beat, rng, tables.playable
     )
-    tables.maker.form = plan.form
-    if not has_window(plan.licks[place], _course(given, tables, plan, lick, place), tables):
+    if not has_window(
+        plan.licks[place], _course(given, tables, plan, lick, place), tables.maker.for_form(plan.form)
+    ):
         raise NoPlan(
             f"the lick's notes keep the rules in no window of its place over {plan.form[0].roman}: "
             "check it with --instead to see what would"
@@ -128,9 +129,10 @@ def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Genera
 def _course(given: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: int) -> Quote:
     """The lick's notes in the key: as high as they were if a window has them, else where one has."""
     up = given.key.pitch_class - lick.tonic
+    maker = tables.maker.for_form(plan.form)
     for octave in sorted((-12, 0, 12), key=lambda octave: abs(up + octave)):
         near = Quote(tuple(p + up + octave for p in lick.pitches), 0, band=0)
-        if has_window(plan.licks[place], near, tables):
+        if has_window(plan.licks[place], near, maker):
             return near
     up = into_window(lick.pitches, given, plan.licks[place].hands, up)
     return Quote(tuple(p + up for p in lick.pitches), 0, band=0)

@@ -21,7 +21,7 @@ from lickwright.rulebook.schema.vary import Range
 from lickwright.rulebook.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
 from lickwright.solver.chorus import Wish
 from lickwright.solver.kept import plan_of
-from lickwright.solver.licks import Quote, Solved
+from lickwright.solver.licks import LickMaker, Quote, Solved
 from lickwright.solver.plan.layout import LickPlan, Plan, by_weight, role_hands, window_hands
 from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import answered, renewed
@@ -102,7 +102,6 @@ def vary(
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
     tables, origin = Tables(given), f"variation {number}, {distance}: {origin_of(model)}"
-    tables.maker.form = plan.form
     homes = _homes(model, plan, given, stay, tables)
     made = solve(
         given,
@@ -183,12 +182,13 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
     every = window_hands(given.rules, given.key, given.neck)
     if not every:
         raise CannotBeMet("lead.windows: no place lies between its lowest and highest fret in this key")
+    maker = tables.maker.for_form(plan.form)
     found = []
     missing = ""
     for home in every:
         moved = _homed(plan, given, home)
         courses = _courses(model, given, moved, "far", stay)
-        lost = [x for x in moved.licks if x.number in stay and not has_window(x, courses[x.number], tables)]
+        lost = [x for x in moved.licks if x.number in stay and not has_window(x, courses[x.number], maker)]
         if not lost:
             found.append(home)
         else:
@@ -200,9 +200,8 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
     return tuple(found)
 
 
-def has_window(lick: LickPlan, course: Quote, tables: Tables) -> bool:
+def has_window(lick: LickPlan, course: Quote, maker: LickMaker) -> bool:
     """True when one of a lick's windows has all the notes of a course under the rules."""
-    maker = tables.maker
     return any(maker.along(maker.lattice(lick, hand), course).possible() for hand in lick.hands)
 
 

@@ -20,7 +20,7 @@ from lickwright.rulebook.schema.rule_file import Role, RuleFile
 from lickwright.solver.chorus import Wish
 from lickwright.solver.licks import LickMaker, Mark, context
 from lickwright.solver.plan.answers import LONGEST_BEATS, Gap, answers_in, groove_of, under_licks
-from lickwright.solver.plan.cells import _cells, _joined, _quickest
+from lickwright.solver.plan.cells import note_limits, rhythm_size, usable_cells
 from lickwright.solver.plan.layout import (
     CompPlan,
     LickPlan,
@@ -38,7 +38,6 @@ from lickwright.theory.rhythm import (
     TICKS_PER_BEAT,
     Onset,
     parse_cell,
-    seconds,
 )
 
 #: The name of an exercise's form, and of its only template.
@@ -113,7 +112,7 @@ class Exercises:
 
     def __post_init__(self) -> None:
         self.bars = exercise_bars(self.rules, self.over)
-        self.maker.form = form_spans(self.bars)
+        self.maker = self.maker.for_form(form_spans(self.bars))
 
     # ------------------------------------------------------------------ what there is
 
@@ -144,11 +143,10 @@ class Exercises:
 
     def _fitting(self) -> Iterator[Rhythm]:
         rules, grid, step = self.rules, self.rules.study.grid, GRIDS[self.rules.study.grid]
-        most, fastest = _quickest(rules, self.tempo_bpm)
-        closest = 1 / fastest / seconds(1, self.tempo_bpm)
+        limits = note_limits(rules, self.tempo_bpm)
         asked = [goal.ask.cell for goal, _ in self.goals if goal.ask.cell is not None]
         wanted = [(goal.ask.rhythm, times) for goal, times in self.goals if goal.ask.rhythm is not None]
-        figures, tails = _cells(rules, "figures"), _cells(rules, "tails")
+        figures, tails = usable_cells(rules, "figures"), usable_cells(rules, "tails")
         figures += [(c, 1, 10) for c in asked if "L" not in c and c not in {f for f, _, _ in figures}]
         tails += [(c, 1, 10) for c in asked if c.endswith("L") and c not in {t for t, _, _ in tails}]
         begin = self.start_beat * TICKS_PER_BEAT
@@ -157,12 +155,12 @@ class Exercises:
             if len(figure) * step % TICKS_PER_BEAT:
                 continue
             for tail, _, more in tails:
-                joined = _joined(figure, tail, grid, most, closest)
-                if joined is None or joined[0] > MOST_BEATS:
+                size = rhythm_size(figure, tail, grid, limits)
+                if size is None or size.beats > MOST_BEATS:
                     continue
-                if joined[2] > rules.layout.most_sounding * joined[0] * TICKS_PER_BEAT:
+                if size.sounding_ticks > rules.layout.most_sounding * size.beats * TICKS_PER_BEAT:
                     continue
-                low = shape.short_notes if joined[0] <= 3 else shape.notes[0]
+                low = shape.short_notes if size.beats <= 3 else shape.notes[0]
                 onsets = parse_cell(figure + tail, grid).onsets
                 if onsets[0].tick >= TICKS_PER_BEAT or not low <= len(onsets) <= shape.notes[1]:
                     continue

@@ -107,7 +107,7 @@ class Chorus:
 
     def __post_init__(self) -> None:
         self.temperature = self.lead.rules.lead.adventure
-        self.maker.form = self.plan.form
+        self.maker = self.maker.for_form(self.plan.form)
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
         """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""

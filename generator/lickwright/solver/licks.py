@@ -7,9 +7,10 @@ towards those of the lick it takes up. Both are node and edge costs on the latti
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TypeAlias
+from typing import Self, TypeAlias
 
 import numpy as np
 from numpy.random import Generator
@@ -101,7 +102,11 @@ def lattice_over(
 
 
 class LickMaker:
-    """Builds lattices for the licks of one study: graphs and automata are made once for each window."""
+    """Builds the lattices of licks over one form of chords.
+
+    Rule graphs and automata are worked out once for each window, and lattices once for each planned lick; makers for
+    other forms (``for_form``) share them all.
+    """
 
     def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int):
         self.lead = lead
@@ -112,6 +117,12 @@ class LickMaker:
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
         self._lattices: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], Lattice] = {}
         self._possible: dict[tuple[LickPlan, int, tuple[ChordSpan, ...]], bool] = {}
+
+    def for_form(self, form: tuple[ChordSpan, ...]) -> Self:
+        """A maker for licks over another form, with the tables of this one."""
+        other = copy(self)
+        other.form = form
+        return other
 
     def graph(self, hand: int) -> RuleGraph:
         """The rule graph of one window."""

@@ -7,11 +7,11 @@ and grips are left to the chain.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations, islice, pairwise
-from typing import Any
+from typing import NamedTuple, TypeAlias
 
 import constraint
 from numpy.random import Generator
@@ -21,9 +21,9 @@ from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.solver.plan.answers import choose_comping
 from lickwright.solver.plan.layout import (
     CompPlan,
+    LayoutPlace,
     LickPlan,
     NoPlan,
-    Place,
     Plan,
     by_weight,
     form_spans,
@@ -64,15 +64,15 @@ def make_plan(
     where = "schemes: none has as many phrases and licks as the form and the templates"
     for scheme, templates in layouts(rules, form.phrases, rng):
         places = lick_places(rules, scheme, templates, form.phrases)
-        solved = _choose_cells(rules, places, tempo_bpm, rng)
-        if solved is None:
-            most, fastest = _quickest(rules, tempo_bpm)
+        cells = _choose_cells(rules, places, tempo_bpm, rng)
+        if cells is None:
+            limits = note_limits(rules, tempo_bpm)
             where = (
                 f"cells: no figures and tails fit the scheme {scheme!r} at {tempo_bpm} under level.rate "
-                f"({most} notes a beat) and hand.rates ({fastest:g} notes a second)"
+                f"({limits.per_beat} notes a beat) and hand.rates ({limits.per_second:g} notes a second)"
             )
             continue
-        licks = tuple(_lick_plans(rules, places, solved, hands))
+        licks = tuple(_lick_plans(rules, places, cells, hands))
         kinds = [rules.schemes[scheme].kind(n) for n in range(len(form.phrases))]
         comps = choose_comping(
             rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng, playable
@@ -89,7 +89,7 @@ def make_plan(
     raise NoPlan(where)
 
 
-def _cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
+def usable_cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
     """(pattern, grade, weight) of the cells on the study's grid that the level may use."""
     study = rules.study
     return [
@@ -102,21 +102,42 @@ def _cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
     ]
 
 
-@lru_cache(maxsize=65536)
-def _joined(figure: str, tail: str, grid: str, most: int, closest: float) -> tuple[int, int, int] | None:
-    """(beats, notes, ticks that sound before the landing) of a whole lick's rhythm.
+class NoteLimits(NamedTuple):
+    """The most notes that a beat may hold, the most a second by any technique, and the ticks from note to note then."""
 
-    None when it does not join, a beat holds more than ``most`` onsets, or two come in less than ``closest`` ticks.
-    """
+    per_beat: int
+    per_second: float
+    least_ticks: float
+
+
+def note_limits(rules: RuleFile, tempo_bpm: int) -> NoteLimits:
+    """What ``level.notes_per_second`` and ``hand.rates`` allow at a tempo; two notes a beat are always allowed."""
+    per_beat = max(2, round(rules.level.notes_per_second * seconds(TICKS_PER_BEAT, tempo_bpm)))
+    hand = rules.hand
+    fastest = max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
+    return NoteLimits(per_beat, fastest, 1 / fastest / seconds(1, tempo_bpm))
+
+
+class RhythmSize(NamedTuple):
+    """How long a lick's rhythm is in whole beats, how many notes it has, and how many ticks sound before its landing."""
+
+    beats: int
+    notes: int
+    sounding_ticks: int
+
+
+@lru_cache(maxsize=65536)
+def rhythm_size(figure: str, tail: str, grid: str, limits: NoteLimits) -> RhythmSize | None:
+    """The size of a figure's cell followed by a tail's; None when they do not join, or are too fast for the limits."""
     if tail.startswith("-") and figure.endswith("."):
         return None
     cell = parse_cell(figure + tail, grid)
     beats = [o.tick // TICKS_PER_BEAT for o in cell.onsets]
-    if max(beats.count(b) for b in set(beats)) > most:
+    if max(beats.count(b) for b in set(beats)) > limits.per_beat:
         return None
-    if any(b.tick - a.tick < closest for a, b in pairwise(cell.onsets)):
+    if any(b.tick - a.tick < limits.least_ticks for a, b in pairwise(cell.onsets)):
         return None
-    return cell.beats, len(cell.onsets), sum(o.duration for o in cell.onsets if not o.landing)
+    return RhythmSize(cell.beats, len(cell.onsets), sum(o.duration for o in cell.onsets if not o.landing))
 
 
 @lru_cache(maxsize=65536)
@@ -130,27 +151,34 @@ def _kin(figure: str, tail: str, grid: str, short: bool) -> bool:
     return shared_gaps(ticks[:n], ticks[n:])[2] >= KIN_GAPS
 
 
-_Cells = dict[str | int, Any]
-
-
-def _quickest(rules: RuleFile, tempo_bpm: int) -> tuple[int, float]:
-    """The most notes that a beat may hold at a tempo, and the most a second by any technique."""
-    most = max(2, round(rules.level.notes_per_second * seconds(TICKS_PER_BEAT, tempo_bpm)))
-    hand = rules.hand
-    return most, max(hand.plucks_per_s, hand.hammer_ons_per_s, hand.pull_offs_per_s, hand.slides_per_s)
-
-
-def _notes_of(rules: RuleFile, place: Place) -> tuple[int, int]:
+def _notes_of(rules: RuleFile, place: LayoutPlace) -> tuple[int, int]:
     """The least and the most notes of a place's lick."""
     shape = rules.lead.shape
-    low = shape.short_notes if place.place.most_beats <= 3 else shape.notes[0]
-    if place.place.role == "close":
+    low = shape.short_notes if place.template.most_beats <= 3 else shape.notes[0]
+    if place.template.role == "close":
         return low, shape.close_notes
-    return low, shape.long_notes if place.place.most_beats >= LONG_BEATS else shape.notes[1]
+    return low, shape.long_notes if place.template.most_beats >= LONG_BEATS else shape.notes[1]
 
 
-def _choose_cells(rules: RuleFile, places: list[Place], tempo_bpm: int, rng: Generator) -> _Cells | None:
-    """Figures by letter, tails by lick, starts by letter: one solution of the constraint problem, or None.
+#: A cell with its grade and its weight.
+_Cell: TypeAlias = tuple[str, int, int]
+#: A figure, and by how many beats the licks of its letter start late (early when negative).
+_Head: TypeAlias = tuple[str, int]
+#: For each figure the ways home that go with it in a place, and by how many beats the lick could start late then.
+_WaysHome: TypeAlias = dict[str, list[tuple[str, int]]]
+
+
+class _LickCells(NamedTuple):
+    """What was chosen: a head for each letter, and a way home for each lick."""
+
+    heads: dict[str, _Head]
+    tails: list[str]
+
+
+def _choose_cells(
+    rules: RuleFile, places: list[LayoutPlace], tempo_bpm: int, rng: Generator
+) -> _LickCells | None:
+    """One solution of the constraint problem over figures, ways home and starts, or None.
 
     Some licks are asked for a way home akin to the figure; when that leaves none, nobody is.
     """
@@ -161,90 +189,101 @@ def _choose_cells(rules: RuleFile, places: list[Place], tempo_bpm: int, rng: Gen
 
 
 def _solve_cells(
-    rules: RuleFile, places: list[Place], tempo_bpm: int, akin: set[int], rng: Generator
-) -> _Cells | None:
-    layout = rules.layout
-    most, fastest = _quickest(rules, tempo_bpm)
-    closest = 1 / fastest / seconds(1, tempo_bpm)
-    slow = tempo_bpm < layout.slow_bpm
-
-    def weight(item: tuple[str, int, int]) -> float:
-        cell, grade, w = item
-        value = float(w) * (layout.own_grade_when_slow if grade == rules.level.grade and slow else 1.0)
-        value *= layout.off_beat if cell.startswith(".") else 1.0
-        return value * (layout.sixteenths if "2" in cell and rules.level.grade == 3 else 1.0)
-
-    def figure_weight(item: tuple[str, int, int]) -> float:
-        onsets = len(parse_cell(item[0], rules.study.grid).onsets)
-        return weight(item) * (layout.short_figure if onsets <= KIN_GAPS else 1.0)
-
-    def domain(table: str, weigh: Callable[[tuple[str, int, int]], float]) -> list[str]:
-        drawn = by_weight(_cells(rules, table), weigh, rng)[:MOST_CELLS]
-        return [cell for cell, _, _ in reversed(drawn)]
-
-    tails = [domain("tails", weight) for _ in places]
-    figures = domain("figures", figure_weight)
-
-    ways = [
-        _ways(rules, place, figures, tails[n], (most, closest), n in akin, n == len(places) - 1)
+    rules: RuleFile, places: list[LayoutPlace], tempo_bpm: int, akin: set[int], rng: Generator
+) -> _LickCells | None:
+    """Heads by backtracking over the letters; for each solution the ways home by a chain over the licks."""
+    slow = tempo_bpm < rules.layout.slow_bpm
+    tails = [_drawn_cells(rules, "tails", slow, rng) for _ in places]
+    figures = _drawn_cells(rules, "figures", slow, rng)
+    limits = note_limits(rules, tempo_bpm)
+    ways_home = [
+        _ways_home(rules, place, figures, tails[n], limits, n in akin, n == len(places) - 1)
         for n, place in enumerate(places)
     ]
-
-    problem = constraint.Problem(constraint.BacktrackingSolver())
-    bases = list(dict.fromkeys(p.base for p in places))
-    for base in bases:
-        mine = [n for n, p in enumerate(places) if p.base == base]
-        starts = by_weight(list(_starts([places[n] for n in mine])), lambda s: 2.0 if s == 0 else 1.0, rng)
-        mixed = [figures[k] for k in rng.permutation(len(figures))]
-        if base == bases[0] and rules.level.grade == 3 and slow:
-            mixed = [f for f in mixed if "2" in f] or mixed
-        heads = [
-            (figure, start)
-            for figure in mixed
-            for start in reversed(starts)
-            if all(any(start <= spare for _, spare in ways[n][figure]) for n in mine)
-        ]
-        if not heads:
-            return None
-        problem.addVariable(base, heads)
-    for a, b in combinations(bases, 2):
-        problem.addConstraint(lambda x, y: x[0] != y[0], [a, b])
-    for head in islice(problem.getSolutionIter(), MOST_HEADS):
+    for heads in islice(_heads(rules, places, figures, ways_home, slow, rng), MOST_HEADS):
         fitting = []
         for n, place in enumerate(places):
-            figure, start = head[place.base]
-            fitting.append([tail for tail, spare in ways[n][figure] if start <= spare])
+            figure, start = heads[place.base]
+            fitting.append([tail for tail, spare in ways_home[n][figure] if start <= spare])
         chosen = _in_turn(fitting)
         if chosen is not None:
-            return {**head, **dict(enumerate(chosen))}
+            return _LickCells(heads, chosen)
     return None
 
 
-def _ways(
+def _drawn_cells(rules: RuleFile, table: str, slow: bool, rng: Generator) -> list[str]:
+    """Up to MOST_CELLS cells of a table in an order drawn by weight, the first choice last."""
+    layout, grade = rules.layout, rules.level.grade
+
+    def weight(cell: _Cell) -> float:
+        pattern, cell_grade, weight = cell
+        value = float(weight) * (layout.own_grade_when_slow if cell_grade == grade and slow else 1.0)
+        value *= layout.off_beat if pattern.startswith(".") else 1.0
+        value *= layout.sixteenths if "2" in pattern and grade == 3 else 1.0
+        if table == "figures" and len(parse_cell(pattern, rules.study.grid).onsets) <= KIN_GAPS:
+            value *= layout.short_figure
+        return value
+
+    drawn = by_weight(usable_cells(rules, table), weight, rng)[:MOST_CELLS]
+    return [pattern for pattern, _, _ in reversed(drawn)]
+
+
+def _heads(
     rules: RuleFile,
-    place: Place,
+    places: list[LayoutPlace],
+    figures: list[str],
+    ways_home: list[_WaysHome],
+    slow: bool,
+    rng: Generator,
+) -> Iterator[dict[str, _Head]]:
+    """A head for each letter, no figure twice: solutions in an order that the seed draws; none when a letter has none."""
+    problem = constraint.Problem(constraint.BacktrackingSolver())
+    bases = list(dict.fromkeys(place.base for place in places))
+    for base in bases:
+        own = [n for n, place in enumerate(places) if place.base == base]
+        starts = by_weight(list(_starts([places[n] for n in own])), lambda s: 2.0 if s == 0 else 1.0, rng)
+        mixed = [figures[k] for k in rng.permutation(len(figures))]
+        if base == bases[0] and rules.level.grade == 3 and slow:
+            mixed = [figure for figure in mixed if "2" in figure] or mixed
+        domain = [
+            (figure, start)
+            for figure in mixed
+            for start in reversed(starts)
+            if all(any(start <= spare for _, spare in ways_home[n][figure]) for n in own)
+        ]
+        if not domain:
+            return
+        problem.addVariable(base, domain)
+    for a, b in combinations(bases, 2):
+        problem.addConstraint(lambda x, y: x[0] != y[0], [a, b])
+    yield from problem.getSolutionIter()
+
+
+def _ways_home(
+    rules: RuleFile,
+    place: LayoutPlace,
     figures: list[str],
     tails: list[str],
-    quickest: tuple[int, float],
+    limits: NoteLimits,
     akin: bool,
     last: bool,
-) -> dict[str, list[tuple[str, int]]]:
-    """For each figure the ways home that fit the place, and by how many beats each could start late."""
-    grid, most_beats = rules.study.grid, place.place.most_beats
-    room = place.limit_beat - (2 if last else 0) - place.phrase_beat - place.place.beat
+) -> _WaysHome:
+    """The ways home that fit a place with each figure; ``last`` is the place that leaves two beats for the ending."""
+    grid, most_beats = rules.study.grid, place.template.most_beats
+    room = place.limit_beat - (2 if last else 0) - place.phrase_beat - place.template.beat
     low, high = _notes_of(rules, place)
-    sounds = rules.layout.most_sounding * most_beats * TICKS_PER_BEAT
-    found: dict[str, list[tuple[str, int]]] = {figure: [] for figure in figures}
+    most_ticks = rules.layout.most_sounding * most_beats * TICKS_PER_BEAT
+    ways: _WaysHome = {figure: [] for figure in figures}
     for figure in figures:
         for tail in reversed(tails):
-            joined = _joined(figure, tail, grid, *quickest)
-            if joined is None:
+            size = rhythm_size(figure, tail, grid, limits)
+            if size is None:
                 continue
-            beats, notes, sounding = joined
-            fits = place.place.least_beats <= beats <= most_beats and low <= notes <= high
-            if fits and sounding <= sounds and (not akin or _kin(figure, tail, grid, most_beats <= 3)):
-                found[figure].append((tail, room - beats))
-    return found
+            fits = place.template.least_beats <= size.beats <= most_beats and low <= size.notes <= high
+            fits = fits and size.sounding_ticks <= most_ticks
+            if fits and (not akin or _kin(figure, tail, grid, most_beats <= 3)):
+                ways[figure].append((tail, room - size.beats))
+    return ways
 
 
 def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
@@ -299,23 +338,23 @@ def _landed(
         yield replace(lick, onsets=(*lick.onsets[:-1], replace(last, duration=min(length, longest))))
 
 
-def _starts(places: list[Place]) -> range:
+def _starts(places: list[LayoutPlace]) -> range:
     """How many beats early or late the licks of one letter may start, all alike; the study begins at 0."""
-    early = min(p.place.early for p in places)
-    if any(p.phrase_beat + p.place.beat == 0 for p in places):
+    early = min(p.template.early for p in places)
+    if any(p.phrase_beat + p.template.beat == 0 for p in places):
         early = 0
-    return range(-early, min(p.place.late for p in places) + 1)
+    return range(-early, min(p.template.late for p in places) + 1)
 
 
 def _lick_plans(
-    rules: RuleFile, places: list[Place], cells: _Cells, hands: dict[str, tuple[int, ...]]
+    rules: RuleFile, places: list[LayoutPlace], cells: _LickCells, hands: dict[str, tuple[int, ...]]
 ) -> Iterator[LickPlan]:
     first_of: dict[str, int] = {}
     letters = [p.letter for p in places]
     for number, place in enumerate(places):
-        (figure, late), tail = cells[place.base], cells[number]
+        (figure, late), tail = cells.heads[place.base], cells.tails[number]
         cell = parse_cell(figure + tail, rules.study.grid)
-        start = (place.phrase_beat + place.place.beat + late) * TICKS_PER_BEAT
+        start = (place.phrase_beat + place.template.beat + late) * TICKS_PER_BEAT
         onsets = tuple(replace(o, tick=o.tick + start) for o in cell.onsets)
         quoted = place.letter.endswith("'")
         quotes = first_of.get(place.base) if quoted else None
@@ -324,12 +363,12 @@ def _lick_plans(
             number,
             place.phrase,
             place.letter,
-            place.place.role,
+            place.template.role,
             figure,
             tail,
             onsets,
             len(parse_cell(figure, rules.study.grid).onsets),
-            hands[place.place.role],
+            hands[place.template.role],
             quotes,
             letters.index(place.letter) == number and place.letter + "'" in letters and not quoted,
         )

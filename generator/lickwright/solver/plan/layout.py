@@ -89,12 +89,16 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Place:
-    """A lick's place in a layout: its phrase, letter, template entry and the beat by which it must be over."""
+class LayoutPlace:
+    """Where a lick stands in a layout: its phrase, its letter, the template's entry for it.
+
+    ``phrase_beat`` is the beat of the study on which the phrase begins, ``limit_beat`` the one by which the lick must
+    be over.
+    """
 
     phrase: int
     letter: str
-    place: LickPlace
+    template: LickPlace
     phrase_beat: int
     limit_beat: int
 
@@ -181,9 +185,9 @@ def _templates(rules: RuleFile, kind: PhraseKind, licks: int) -> list[tuple[str,
 
 def lick_places(
     rules: RuleFile, scheme: str, templates: list[tuple[str, TemplateTable]], phrases: Sequence[int]
-) -> list[Place]:
+) -> list[LayoutPlace]:
     """The places of a scheme's licks in the templates of its phrases, in order of time."""
-    found: list[Place] = []
+    found: list[LayoutPlace] = []
     beat = 0
     for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):
         letters = rules.schemes[scheme].phrases[number].split()
@@ -191,6 +195,6 @@ def lick_places(
         early = templates[number + 1][1].licks[0].early if number + 1 < len(templates) else 0
         begins = [place.beat - place.early for place in template.licks[1:]] + [beats - early]
         for letter, place, following in zip(letters, template.licks, begins, strict=True):
-            found.append(Place(number, letter, place, beat, beat + following))
+            found.append(LayoutPlace(number, letter, place, beat, beat + following))
         beat += beats
     return found

@@ -12,10 +12,10 @@ from numpy.random import Generator
 
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.solver.plan.answers import choose_comping
-from lickwright.solver.plan.cells import _cells, _joined, _quickest
+from lickwright.solver.plan.cells import note_limits, rhythm_size, usable_cells
 from lickwright.solver.plan.layout import LickPlan, NoPlan, Plan, by_weight
 from lickwright.solver.plan.playable import Playable
-from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell, seconds
+from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell
 
 
 def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int], rng: Generator) -> Plan:
@@ -91,15 +91,13 @@ def _begin(lick: LickPlan) -> int:
 
 def _room(lick: LickPlan, figure: str, tail: str, rules: RuleFile, tempo_bpm: int) -> bool:
     """True when a rhythm fits where the lick stands."""
-    most, fastest = _quickest(rules, tempo_bpm)
-    joined = _joined(figure, tail, rules.study.grid, most, 1 / fastest / seconds(1, tempo_bpm))
-    if joined is None:
+    size = rhythm_size(figure, tail, rules.study.grid, note_limits(rules, tempo_bpm))
+    if size is None:
         return False
-    beats, notes, _ = joined
     shape = rules.lead.shape
     low = shape.short_notes if _beats(lick) <= 3 else shape.notes[0]
     high = shape.close_notes if lick.role == "close" else shape.notes[1]
-    return beats <= _beats(lick) and low <= notes <= high
+    return size.beats <= _beats(lick) and low <= size.notes <= high
 
 
 def _silent(figure: str, rules: RuleFile) -> int:
@@ -109,8 +107,8 @@ def _silent(figure: str, rules: RuleFile) -> int:
 
 def _figure(family: list[LickPlan], rules: RuleFile, tempo_bpm: int, rng: Generator) -> str | None:
     """Another figure with which every lick of a letter has a way home."""
-    tails = [tail for tail, _, _ in _cells(rules, "tails")]
-    drawn = by_weight(_cells(rules, "figures"), lambda x: float(x[2]), rng)
+    tails = [tail for tail, _, _ in usable_cells(rules, "tails")]
+    drawn = by_weight(usable_cells(rules, "figures"), lambda x: float(x[2]), rng)
     for figure, _, _ in drawn:
         if figure != family[0].figure and not _silent(figure, rules):
             room = (any(_room(lick, figure, tail, rules, tempo_bpm) for tail in tails) for lick in family)
@@ -120,7 +118,7 @@ def _figure(family: list[LickPlan], rules: RuleFile, tempo_bpm: int, rng: Genera
 
 
 def _tail(lick: LickPlan, figure: str, rules: RuleFile, tempo_bpm: int, rng: Generator) -> str | None:
-    for tail, _, _ in by_weight(_cells(rules, "tails"), lambda x: float(x[2]), rng):
+    for tail, _, _ in by_weight(usable_cells(rules, "tails"), lambda x: float(x[2]), rng):
         if (figure, tail) != (lick.figure, lick.tail) and _room(lick, figure, tail, rules, tempo_bpm):
             return tail
     return None
