@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from lickwright.compose import choose
 from lickwright.compose import write as compose
-from lickwright.compose.setting import random_state, setting
+from lickwright.compose.setting import random_state, setting_for
 from lickwright.compose.vary import NAMES, vary
 from lickwright.solver.chorus import Chorus
 from lickwright.solver.choruses import best
@@ -32,7 +32,7 @@ def test_a_study_cold(benchmark: Benchmark) -> None:
 
 
 def test_a_study_with_its_tables_kept(benchmark: Benchmark) -> None:
-    given = setting(Brief(STYLE, "A", 1))
+    given = setting_for(Brief(STYLE, "A", 1))
     tables = compose.Tables(given)
     words = count(1)
     benchmark.pedantic(
@@ -71,7 +71,7 @@ def test_why_not(benchmark: Benchmark, what: str) -> None:
 
 @pytest.mark.parametrize("what", ["the cheapest", "how many"])
 def test_all_choruses_of_a_plan(benchmark: Benchmark, what: str) -> None:
-    given = setting(Brief(STYLE, "A", 1))
+    given = setting_for(Brief(STYLE, "A", 1))
     rng = random_state(given, 0)
     plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
     tables = compose.Tables(given)

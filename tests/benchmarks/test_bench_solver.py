@@ -234,4 +234,4 @@ def test_a_plain_compiled_loop_over_the_same_rows(benchmark, tmp_path: Path, nam
         ),
         rounds=15,
     )
-    assert lattice.entries(rows[0].astype(np.int64)).min() == optimum(name, n)
+    assert lattice.start_costs(rows[0].astype(np.int64)).min() == optimum(name, n)

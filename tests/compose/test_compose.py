@@ -12,7 +12,7 @@ from itertools import pairwise
 import jsonschema
 import pytest
 from lickwright import __version__
-from lickwright.compose.setting import BriefError, setting, usual_tempo
+from lickwright.compose.setting import BriefError, setting_for, usual_tempo
 from lickwright.compose.write import CannotBeMet, write
 from lickwright.judge.check import checked
 from lickwright.rulebook.load import RuleFileError, style_names
@@ -149,7 +149,7 @@ def test_title_and_number_change_nothing_that_sounds() -> None:
 
 
 def test_a_minor_style_makes_the_key_minor() -> None:
-    assert setting(Brief("minor-slow", "D", 1)).key.name == "Dm"
+    assert setting_for(Brief("minor-slow", "D", 1)).key.name == "Dm"
 
 
 def test_the_usual_tempo_leaves_the_level_room_for_two_notes_a_beat() -> None:
@@ -163,12 +163,12 @@ def test_the_usual_tempo_leaves_the_level_room_for_two_notes_a_beat() -> None:
 @pytest.mark.parametrize("tempo", [1, 43, 73, 1000])
 def test_a_tempo_outside_the_style_is_refused_with_its_range(tempo: int) -> None:
     with pytest.raises(BriefError, match="allows 44 to 72"):
-        setting(Brief("slow-shuffle", "A", 1, tempo))
+        setting_for(Brief("slow-shuffle", "A", 1, tempo))
 
 
 def test_key_and_tempo_are_told_together() -> None:
     with pytest.raises(BriefError) as raised:
-        setting(Brief("slow-shuffle", "H", 1, 300))
+        setting_for(Brief("slow-shuffle", "H", 1, 300))
     assert len(raised.value.problems) == 2
 
 

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import click
 import music21
-from lickwright.compose.setting import Setting, setting
+from lickwright.compose.setting import Setting, setting_for
 from lickwright.compose.write import CannotBeMet, write_in
 from lickwright.judge.measure import fitted_bands, measured
 from lickwright.rulebook.lead import Lead
@@ -59,7 +59,7 @@ class Seen:
 
 
 def _written(job: Job) -> Study | None:
-    given = setting(job.brief)
+    given = setting_for(job.brief)
     try:
         return write_in(_walking(given) if job.walk else given)
     except CannotBeMet:
@@ -70,7 +70,7 @@ def _seen(job: Job) -> Seen | None:
     study = _written(job)
     if study is None:
         return None
-    rows = measured(study, setting(job.brief).rules.music)
+    rows = measured(study, setting_for(job.brief).rules.music)
     values = {row.measure.name: row for row in rows}
     develops = values["develops"].licks
     tonic = study.chord("I").root_pc

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from lickwright.compose.setting import Setting, setting
+from lickwright.compose.setting import Setting, setting_for
 from lickwright.judge.check import Violation, check
 from lickwright.study.model import Bend, BendKind, Brief, Event, Note, SlotKind, Study, Technique
 from lickwright.theory.harmony import DEGREES
@@ -19,7 +19,7 @@ BRIEF = Brief("slow-shuffle", "A", 7, level="fluent")
 
 @pytest.fixture(scope="module")
 def given() -> Setting:
-    return setting(BRIEF)
+    return setting_for(BRIEF)
 
 
 @pytest.fixture(scope="module")

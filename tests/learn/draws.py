@@ -47,7 +47,7 @@ def drawn(lead: Lead, count: int, seed: int, plans: int = 24) -> list[Example]:
         lattice = makers[form].lattice(lick, hand)
         table = lattice.graph.table
         rows, scale = lattice.weights(np.zeros(len(table)), temperature)
-        log = lattice.entry_log(rows[0], scale, temperature)
+        log = lattice.start_log(rows[0], scale, temperature)
         if not np.isfinite(log).any():
             continue
         odds = np.exp(log - log.max())

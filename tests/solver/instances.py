@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import networkx as nx
 import numpy as np
-from lickwright.compose.setting import Setting, setting
+from lickwright.compose.setting import Setting, setting_for
 from lickwright.rulebook.rule import FORBIDDEN, Automaton, LickRule, Source
 from lickwright.rulebook.touches import Touch, TouchTable
 from lickwright.solver.automaton import compile_rules
@@ -29,7 +29,7 @@ NOWHERE = Source("here", "test")
 
 @lru_cache(maxsize=8)
 def style(name: str = "slow-shuffle", key: str = "A") -> Setting:
-    return setting(Brief(style=name, key=key, seed=1))
+    return setting_for(Brief(style=name, key=key, seed=1))
 
 
 class Maker(LickMaker):

@@ -58,8 +58,8 @@ def test_a_comping_slot_weighs_the_sum_of_all_its_ways() -> None:
     for cost, chosen in comp_paths(slot):
         first, last = slot.options[0][chosen[0]], slot.options[-1][chosen[-1]]
         total[first.hand] += weight(cost) * np.exp(leave[last.hand])
-    entry = slot.entry(leave, TEMPERATURE)
-    assert np.exp(entry) == pytest.approx(total, rel=1e-9)
+    backward_message = slot.backward_message(leave, TEMPERATURE)
+    assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
 
 
 @pytest.mark.parametrize("seed", [0, 9, 34])
@@ -67,19 +67,19 @@ def test_a_lick_slot_weighs_the_sum_of_all_its_licks(seed: int) -> None:
     lattice = some_lattice(seed)
     slot = LickSlot(0, 12, 4, (lattice,))
     leave = np.linspace(0, -3, PLACES)
-    entry = slot.entry(leave, TEMPERATURE)
+    backward_message = slot.backward_message(leave, TEMPERATURE)
     hand = lattice.graph.table.hand
     total = np.zeros(PLACES)
     for cost, nodes, _ in all_paths(lattice):
         total[hand[nodes[0]]] += weight(cost) * np.exp(leave[hand[nodes[-1]]])
-    assert np.exp(entry) == pytest.approx(total, rel=1e-9)
+    assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
 
 
 def test_several_windows_add_up() -> None:
     one, two = a_lick(5, (5,)), a_lick(5, (8,))
     flat = np.zeros(PLACES)
-    apart = [LickSlot(0, 20, 12, (x,)).entry(flat, TEMPERATURE) for x in (one, two)]
-    both = LickSlot(0, 20, 12, (one, two)).entry(flat, TEMPERATURE)
+    apart = [LickSlot(0, 20, 12, (x,)).backward_message(flat, TEMPERATURE) for x in (one, two)]
+    both = LickSlot(0, 20, 12, (one, two)).backward_message(flat, TEMPERATURE)
     assert both == pytest.approx(np.logaddexp(*apart))
 
 
@@ -104,7 +104,7 @@ def test_a_shift_is_possible_just_when_the_hand_has_the_time(free_s: float) -> N
 def two_slots() -> tuple[Chain, CompSlot, CompSlot]:
     first, second = small_comp(0), small_comp(48)
     chain = Chain(lead(), style().tempo_bpm, TEMPERATURE, [first, second])
-    assert chain.look_back()
+    assert chain.backward_pass()
     return chain, first, second
 
 
@@ -140,8 +140,8 @@ def test_the_first_slot_is_drawn_with_the_rest_of_the_chorus_in_view() -> None:
 
 def test_the_whole_chorus_weighs_the_sum_of_all_its_ways() -> None:
     chain, first, _ = two_slots()
-    entry = first.entry(chain.leaves[0], TEMPERATURE)
-    assert np.exp(entry).sum() == pytest.approx(sum(joint_weights().values()), rel=1e-9)
+    backward_message = first.backward_message(chain.leave_log[0], TEMPERATURE)
+    assert np.exp(backward_message).sum() == pytest.approx(sum(joint_weights().values()), rel=1e-9)
 
 
 def test_a_chain_that_leads_nowhere_says_so() -> None:
@@ -151,4 +151,4 @@ def test_a_chain_that_leads_nowhere_says_so() -> None:
         lattice.graph, lattice.compiled, barred, lattice.gap_s, lattice.joined, lattice.edge_cost
     )
     chain = Chain(lead(), 60, TEMPERATURE, [small_comp(0), LickSlot(48, 60, 4, (nothing,))])
-    assert not chain.look_back()
+    assert not chain.backward_pass()

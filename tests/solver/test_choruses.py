@@ -8,7 +8,7 @@ import networkx as nx
 import numpy as np
 import pytest
 from lickwright.compose import write as compose
-from lickwright.compose.setting import random_state, setting
+from lickwright.compose.setting import random_state, setting_for
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.chain import Chain, CompSlot, LickSlot
 from lickwright.solver.chorus import Chorus
@@ -21,7 +21,7 @@ from lickwright.study.model import Brief
 
 def a_chain(seed: int, slots: int | None = None) -> Chain:
     """The plain chain of the plan of a seed, or its first slots."""
-    given = setting(Brief("slow-shuffle", "A", seed))
+    given = setting_for(Brief("slow-shuffle", "A", seed))
     rng = random_state(given, 0)
     tables = compose.Tables(given)
     plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)

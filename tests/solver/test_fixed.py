@@ -13,7 +13,7 @@ from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.places import places
 from lickwright.rulebook.read import lead_of, read_rules
 from lickwright.rulebook.touches import TouchTable, touch_of, way_of
-from lickwright.solver.fixed import Wanted, fingerings, nearest
+from lickwright.solver.fixed import GivenNote, fingerings, nearest
 from lickwright.solver.moves import candidates
 from lickwright.solver.plan.layout import form_spans
 from lickwright.study.model import SlotKind, Study
@@ -34,11 +34,11 @@ def lead(style: str = "slow-shuffle", key: str = "A") -> Lead:
     return Lead(rules, book, Key.parse(key, rules.study.minor), rules.neck.neck())
 
 
-def wanted(notes: tuple[tuple[int, int, int], ...]) -> list[Wanted]:
-    return [Wanted(Onset(tick, ticks), pitch) for tick, ticks, pitch in notes]
+def wanted(notes: tuple[tuple[int, int, int], ...]) -> list[GivenNote]:
+    return [GivenNote(Onset(tick, ticks), pitch) for tick, ticks, pitch in notes]
 
 
-def heard(lick: list[Wanted]) -> list[int]:
+def heard(lick: list[GivenNote]) -> list[int]:
     return [w.pitch + w.bend // 2 for w in lick]
 
 
@@ -55,7 +55,7 @@ def test_fingerings_come_the_best_first_and_each_once():
 
 def test_e4_lies_where_the_literature_says():
     """E4 is string/fret 1/0, 2/5, 3/9, 4/14 (Radicioni and Lombardo, ICMC 2005, Fig. 1), and 5/19 on longer necks."""
-    one = [Wanted(Onset(0, 12), 64)]
+    one = [GivenNote(Onset(0, 12), 64)]
     found = fingerings(lead(), one, A7, TEMPO, free=True)
     assert {(f.touches[0].string, f.touches[0].fret) for f in found} == {
         (1, 0),
@@ -124,13 +124,13 @@ def test_what_is_known_of_a_note_is_kept():
 
 def test_any_notes_can_be_fingered_by_the_hand_alone():
     """The six open strings and a chromatic line over three octaves: no rule file plays those."""
-    lick = [Wanted(Onset(12 * k, 12), 40 + k) for k in range(36)]
+    lick = [GivenNote(Onset(12 * k, 12), 40 + k) for k in range(36)]
     best = next(fingerings(lead(), lick, A7, TEMPO, free=True, hurried=True))
     assert [t.pitch for t in best.touches] == [w.pitch for w in lick]
 
 
 def test_notes_off_the_neck_have_no_fingering():
-    assert next(fingerings(lead(), [Wanted(Onset(0, 12), 20)], A7, TEMPO, free=True), None) is None
+    assert next(fingerings(lead(), [GivenNote(Onset(0, 12), 20)], A7, TEMPO, free=True), None) is None
 
 
 def test_the_nearest_lick_changes_nothing_where_the_rules_are_kept():
@@ -150,7 +150,7 @@ def test_the_nearest_lick_changes_the_one_note_that_breaks_a_rule():
 
 def own_licks(
     styles: tuple[str, ...], keys: tuple[str, ...], seeds: range, most: int = 1000
-) -> list[tuple[Study, Lead, list[Wanted], str, int]]:
+) -> list[tuple[Study, Lead, list[GivenNote], str, int]]:
     """Licks as written, all of their touches and ways fixed: ``most`` of them."""
     found = []
     for style in styles:
@@ -166,7 +166,7 @@ def own_licks(
                     for k, e in enumerate(events):
                         touch = touch_of(e)
                         onset = Onset(e.onset, e.duration)
-                        made = Wanted.of(onset, touch, way_of(e) if k else None, placed=True)
+                        made = GivenNote.of(onset, touch, way_of(e) if k else None, placed=True)
                         lick.append(replace(made, finger=touch.finger, hand=touch.hand))
                     found.append((study, rules, lick, slot.role, slot.number))
                     if len(found) == most:
@@ -174,7 +174,7 @@ def own_licks(
     return found
 
 
-def assert_no_worse(study: Study, rules: Lead, lick: list[Wanted], role: str) -> None:
+def assert_no_worse(study: Study, rules: Lead, lick: list[GivenNote], role: str) -> None:
     as_written = next(fingerings(rules, lick, study.form, study.tempo_bpm, role))
     bare = [
         replace(w, string=None, fret=None, finger=None, hand=None, mate_string=None, way=None) for w in lick

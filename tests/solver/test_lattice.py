@@ -89,9 +89,9 @@ def test_values_are_the_least_costs_from_every_first_node(seed: int) -> None:
     least = dict.fromkeys(range(4), FORBIDDEN)
     for cost, nodes, _ in all_paths(lattice, leave):
         least[nodes[0]] = min(least[nodes[0]], cost)
-    entries = lattice.entries(lattice.values(leave)[0])
+    start_costs = lattice.start_costs(lattice.values(leave)[0])
     for node, cost in least.items():
-        assert entries[node] == cost or min(entries[node], cost) >= LIMIT
+        assert start_costs[node] == cost or min(start_costs[node], cost) >= LIMIT
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -305,7 +305,7 @@ def test_samples_have_the_frequencies_of_the_exact_distribution(seed: int, tempe
     every = all_paths(lattice, leave)
     weight = np.exp(-np.array([c for c, _, _ in every]) / temperature)
     rows, scale = lattice.weights(np.where(leave < LIMIT, -leave / temperature, -np.inf), temperature)
-    entry = lattice.entry_log(rows[0], scale, temperature)
+    entry = lattice.start_log(rows[0], scale, temperature)
     assert np.logaddexp.reduce(entry) == pytest.approx(np.log(weight.sum()), rel=1e-9)
 
     m = 20_000
@@ -328,7 +328,7 @@ def test_samples_have_the_frequencies_of_the_exact_distribution(seed: int, tempe
 def test_a_seed_always_draws_the_same_licks() -> None:
     lattice = a_lick(8)
     rows, scale = lattice.weights(np.zeros(len(lattice.graph.table)), 12.0)
-    first = np.full(50, int(lattice.entry_log(rows[0], scale, 12.0).argmax()))
+    first = np.full(50, int(lattice.start_log(rows[0], scale, 12.0).argmax()))
     one, two = (lattice.draw(first, rows, 12.0, np.random.default_rng(4)) for _ in range(2))
     assert (one[0] == two[0]).all()
     assert (one[1] == two[1]).all()
@@ -339,7 +339,7 @@ def test_a_drawn_lick_is_accepted_by_the_rules_automata_run_one_by_one() -> None
     lattice = a_lick(10)
     lead, table = lattice.graph.lead, lattice.graph.table
     rows, scale = lattice.weights(np.zeros(len(table)), 12.0)
-    first = np.full(40, int(lattice.entry_log(rows[0], scale, 12.0).argmax()))
+    first = np.full(40, int(lattice.start_log(rows[0], scale, 12.0).argmax()))
     nodes, edges = lattice.draw(first, rows, 12.0, np.random.default_rng(1))
     way = lattice.graph.edges.way
     for path, moved in zip(nodes, edges, strict=True):

@@ -179,7 +179,7 @@ def lick_in(hand: int, n: int, bar: int) -> Lattice:
 def test_every_drawn_lick_keeps_the_rules_said_plainly(hand: int, n: int, bar: int, seed: int) -> None:
     lattice = lick_in(hand, n, bar)
     rows, scale = lattice.weights(np.zeros(len(lattice.graph.table)), 12.0)
-    entry = lattice.entry_log(rows[0], scale, 12.0)
+    entry = lattice.start_log(rows[0], scale, 12.0)
     if not np.isfinite(entry.max()):
         assert lattice.count() == 0
         return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from lickwright.compose.setting import setting
+from lickwright.compose.setting import setting_for
 from lickwright.rulebook.load import level_names
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.rulebook.schema.rule_file import VoicesTable
@@ -18,7 +18,7 @@ GRADE = 2
 
 
 def strokes(style: str = "slow-shuffle", key: str = "A") -> Strokes:
-    return Strokes(setting(Brief(style, key, 1)).lead, GRADE)
+    return Strokes(setting_for(Brief(style, key, 1)).lead, GRADE)
 
 
 def hit(sign: str, roman: str = "I7") -> Hit:
@@ -33,7 +33,7 @@ def pitches(of: Strokes, stroke: Stroke) -> list[int]:
 @pytest.mark.parametrize("sign", list("ACGHLMRSTUZx69"))
 @pytest.mark.parametrize("level", level_names())
 def test_every_sign_has_a_way_at_every_level(level: str, sign: str, roman: str) -> None:
-    lead = setting(Brief("slow-shuffle", "A", 1, level=level)).lead
+    lead = setting_for(Brief("slow-shuffle", "A", 1, level=level)).lead
     made = Strokes(lead, GRADE).options(hit(sign, roman))
     assert {stroke.sign for stroke in made} == ({"C"} if sign in "69" else {sign})
 

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 from lickwright.compose import write as compose
-from lickwright.compose.setting import Setting, random_state, setting
+from lickwright.compose.setting import Setting, random_state, setting_for
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.load import Book
 from lickwright.rulebook.schema.rule_file import RuleFile
-from lickwright.solver.explain.place import Place
+from lickwright.solver.explain.problem import LickProblem
 from lickwright.solver.explain.why import explain
 from lickwright.solver.plan.cells import make_plan
 from lickwright.solver.plan.layout import LickPlan, Plan
@@ -34,7 +34,7 @@ CONTRADICTIONS: dict[str, dict[str, Any]] = {
 
 @lru_cache(maxsize=4)
 def a_plan(style: str, seed: int = 1) -> tuple[Setting, Plan]:
-    given = setting(Brief(style, "A", seed))
+    given = setting_for(Brief(style, "A", seed))
     rng = random_state(given, 0)
     return given, make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng)
 
@@ -52,10 +52,10 @@ def changed(given: Setting, changes: dict[str, Any]) -> Lead:
     return Lead(RuleFile.model_validate(data), book, given.key, given.neck)
 
 
-def a_place(style: str, lick: int, changes: dict[str, Any] | None = None) -> Place:
+def a_place(style: str, lick: int, changes: dict[str, Any] | None = None) -> LickProblem:
     given, plan = a_plan(style)
     lead = changed(given, changes) if changes else given.lead
-    return Place(lead, plan.licks[lick], plan.form, given.tempo_bpm)
+    return LickProblem(lead, plan.licks[lick], plan.form, given.tempo_bpm)
 
 
 @pytest.mark.parametrize("style", ["slow-shuffle", "quick-shuffle", "minor-slow"])
@@ -63,7 +63,7 @@ def test_a_place_counts_the_licks_of_the_lattices_that_are_drawn_from(style: str
     given, plan = a_plan(style)
     maker = compose.Tables(given).maker.for_form(plan.form)
     for lick in plan.licks[:3]:
-        place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+        place = LickProblem(given.lead, lick, plan.form, given.tempo_bpm)
         drawn_from = sum(maker.lattice(lick, hand).count() for hand in lick.hands)
         assert place.count(place.rules) == drawn_from
         assert place.holds(place.rules) == (drawn_from > 0)
@@ -118,7 +118,7 @@ def test_a_place_is_told_apart_by_its_windows() -> None:
     lick: LickPlan = plan.licks[0]
     both = replace(lick, hands=(2, 5))
     counts = [
-        Place(given.lead, one, plan.form, given.tempo_bpm).count(a_place("slow-shuffle", 0).rules)
+        LickProblem(given.lead, one, plan.form, given.tempo_bpm).count(a_place("slow-shuffle", 0).rules)
         for one in (replace(lick, hands=(2,)), replace(lick, hands=(5,)), both)
     ]
     assert counts[0] + counts[1] == counts[2]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lickwright.compose.setting import Setting, random_state, setting, setting_of
+from lickwright.compose.setting import Setting, random_state, setting_for, setting_of
 from lickwright.compose.to_study import numbered, written
 from lickwright.compose.write import CannotBeMet, Tables, made_from, write_in
 from lickwright.judge.check import check
@@ -27,6 +27,7 @@ from lickwright.study.distance import (
     Line,
     chorus_distance,
     line_distances,
+    line_from,
     line_of,
     lines_of,
 )
@@ -55,13 +56,13 @@ def studies(brief: Brief, count: int) -> tuple[Study, ...]:
 
     The first is the one that ``write`` gives. Raises as ``compose.write`` does.
     """
-    given = setting(brief)
-    tables = Tables(given)
-    apart = given.rules.vary.studies_apart
+    setting = setting_for(brief)
+    tables = Tables(setting)
+    apart = setting.rules.vary.studies_apart
     taken: list[Study] = []
     lines: list[tuple[Line, ...]] = []
     for k in range(TRIED_EACH * count):
-        made = write_in(given, tables, *(("candidate", k) if k else ()))
+        made = write_in(setting, tables, *(("candidate", k) if k else ()))
         mine = lines_of(made)
         if all(chorus_distance(mine, other).total >= apart for other in lines):
             taken.append(made)
@@ -71,23 +72,18 @@ def studies(brief: Brief, count: int) -> tuple[Study, ...]:
     return tuple(taken)
 
 
-def line_of_lick(lick: Solved, given: Setting) -> Line:
-    """A lick that was found as ``distance`` compares it."""
-    ticks = [o.tick for o in lick.plan.onsets]
-    bar = ticks[0] - ticks[0] % TICKS_PER_BAR
-    root, home = given.neck.root_fret(given.key.pitch_class), 2 * given.key.pitch_class
-    sounds: list[tuple[int, ...]] = []
-    places: list[tuple[tuple[int, int], ...]] = []
-    for t in lick.touches:
-        upper = (2 * t.pitch + t.bend - home, (t.string, t.fret - root))
-        voices = [upper]
-        if t.mate_string:
-            voices.append((2 * t.mate_pitch - home, (t.mate_string, t.mate_fret - root)))
-        voices.sort(key=lambda v: (-v[0], v[1]))
-        sounds.append(tuple(v[0] for v in voices))
-        places.append(tuple(v[1] for v in voices))
-    durations = tuple(o.duration for o in lick.plan.onsets)
-    return Line(tuple(t - bar for t in ticks), durations, tuple(sounds), tuple(places))
+def compared_line(lick: Solved, setting: Setting) -> Line:
+    """A drawn lick as ``study.distance`` compares licks, without a study round it."""
+    onsets = lick.plan.onsets
+    bar = onsets[0].tick - onsets[0].tick % TICKS_PER_BAR
+    sounds = []
+    for touch in lick.touches:
+        sounds.append([(2 * touch.pitch + touch.bend, touch.string, touch.fret)])
+        if touch.mate_string:
+            sounds[-1].append((2 * touch.mate_pitch, touch.mate_string, touch.mate_fret))
+    pitch_class = setting.key.pitch_class
+    ticks, durations = [o.tick - bar for o in onsets], [o.duration for o in onsets]
+    return line_from(ticks, durations, sounds, pitch_class, setting.neck.root_fret(pitch_class))
 
 
 def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Candidate, ...]:
@@ -98,19 +94,19 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     ValueError when the slot is no lick's.
     """
     model = line_of(study, slot)
-    given = setting_of(study, seed)
-    tables = Tables(given)
-    plan = plan_of(study, given.lead)
+    setting = setting_of(study, seed)
+    tables = Tables(setting)
+    plan = plan_of(study, setting.lead)
     kept = kept_slots(study, plan, {s.number for s in study.slots if s.number != slot})
     number = [s.number for s in study.slots if s.kind is SlotKind.LICK].index(slot)
-    wish = Wish(kept, shifts=given.rules.vary.quote_shifts)
+    wish = Wish(kept, shifts=setting.rules.vary.quote_shifts)
     pool: list[Solved] = []
     taken: list[Candidate] = []
     stuck = ""
     for k in range(ROUNDS):
-        rng = random_state(given, "candidates", slot, k)
-        own = renewed(plan, given.rules, given.tempo_bpm, {number}, rng) if k else plan
-        chorus = Chorus(given.lead, own, given.tempo_bpm, rng, tables.maker, tables.strokes, wish)
+        rng = random_state(setting, "candidates", slot, k)
+        own = renewed(plan, setting.rules, setting.tempo_bpm, {number}, rng) if k else plan
+        chorus = Chorus(setting.lead, own, setting.tempo_bpm, rng, tables.maker, tables.strokes, wish)
         try:
             made = chorus.choices(own.licks[number].start, DRAWS)
         except DeadEnd as dead:
@@ -118,11 +114,11 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
             continue
         pool += made[: max(1, int(len(made) * SHARE))]
         if k + 1 >= LEAST_ROUNDS:
-            taken = list(_taken(study, given, kept, pool, model, count))
+            taken = list(_taken(study, setting, kept, pool, model, count))
             if len(taken) == count:
                 break
     if not taken:
-        apart = f"{given.rules.vary.candidates_apart:g}"
+        apart = f"{setting.rules.vary.candidates_apart:g}"
         raise CannotBeMet(
             f"no lick for slot {slot + 1} is {apart} away from the one there" if pool else stuck
         )
@@ -166,29 +162,29 @@ def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
 
 
 def _taken(
-    study: Study, given: Setting, kept: Mapping[int, Kept], pool: list[Solved], model: Line, count: int
+    study: Study, setting: Setting, kept: Mapping[int, Kept], pool: list[Solved], model: Line, count: int
 ) -> Iterator[Candidate]:
     """The studies with the licks of a pool that are farthest apart and break no rule of the study."""
-    lines = [line_of_lick(lick, given) for lick in pool]
+    lines = [compared_line(lick, setting) for lick in pool]
     dear = [lick.cost / len(lick.touches) for lick in pool]
     found = 0
-    for k, away in far_apart(lines, [model], dear, given.rules.vary.candidates_apart):
-        made = with_lick(study, given, kept, pool[k])
-        if not check(made, given.lead):
+    for k, away in far_apart(lines, [model], dear, setting.rules.vary.candidates_apart):
+        made = with_lick(study, setting, kept, pool[k])
+        if not check(made, setting.lead):
             yield Candidate(made, away)
             found += 1
             if found == count:
                 return
 
 
-def with_lick(study: Study, given: Setting, kept: Mapping[int, Kept], lick: Solved) -> Study:
+def with_lick(study: Study, setting: Setting, kept: Mapping[int, Kept], lick: Solved) -> Study:
     """The study with one lick in place of its own, the other slots being kept."""
-    plan = plan_of(study, given.lead)
+    plan = plan_of(study, setting.lead)
     licks = tuple(lick.plan if x.number == lick.plan.number else x for x in plan.licks)
     parts: list[Part] = [lick, *kept.values()]
     parts.sort(key=lambda part: part.plan.start)
     origin = made_from(study, "another lick")
-    return written(given, replace(plan, licks=licks), tuple(parts), study.title, origin)
+    return written(setting, replace(plan, licks=licks), tuple(parts), study.title, origin)
 
 
 def far_apart(

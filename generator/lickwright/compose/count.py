@@ -8,14 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
-from lickwright.compose.setting import random_state, setting
+from lickwright.compose.setting import random_state, setting_for
 from lickwright.compose.write import CannotBeMet, Tables
 from lickwright.rulebook.places import chord_of
 from lickwright.rulebook.rule import Named
 from lickwright.solver.chain import LickSlot
 from lickwright.solver.chorus import Chorus
 from lickwright.solver.choruses import count
-from lickwright.solver.explain.place import Place
+from lickwright.solver.explain.problem import LickProblem
+from lickwright.solver.licks import line_of_lick
 from lickwright.solver.plan.cells import make_plan
 from lickwright.solver.plan.layout import LickPlan, NoPlan
 from lickwright.solver.shifts import PLACES
@@ -57,20 +58,20 @@ def allowed(brief: Brief, *, rules: bool = True) -> Allowed:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when there is no plan.
     """
-    given = setting(brief)
-    tables = Tables(given)
-    rng = random_state(given, 0)
+    setting = setting_for(brief)
+    tables = Tables(setting)
+    rng = random_state(setting, 0)
     try:
-        plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)
+        plan = make_plan(setting.rules, setting.key, setting.neck, setting.tempo_bpm, rng, tables.playable)
     except NoPlan as error:
         raise CannotBeMet(error.where) from None
-    chorus = Chorus(given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes)
+    chorus = Chorus(setting.lead, plan, setting.tempo_bpm, rng, tables.maker, tables.strokes)
     chain = chorus.plain_chain()
     slots = {slot.first_tick: slot for slot in chain.slots if isinstance(slot, LickSlot)}
     places = []
     for lick in plan.licks:
-        place = Place(given.lead, lick, plan.form, given.tempo_bpm)
-        chord = chord_of(plan.form, lick.start, given.key).symbol
+        place = LickProblem(setting.lead, lick, plan.form, setting.tempo_bpm)
+        chord = chord_of(plan.form, lick.start, setting.key).symbol
         where = f"lick {lick.letter} in bar {bar_of(lick.start) + 1}, over {chord}"
         licks = sum(lattice.count() for lattice in slots[lick.start].lattices)
         taken = tuple(sorted(_taken(place, licks), key=lambda x: -x[1])) if rules else ()
@@ -79,7 +80,7 @@ def allowed(brief: Brief, *, rules: bool = True) -> Allowed:
     return Allowed(plan.scheme, tuple(places), count(chain))
 
 
-def _taken(place: Place, licks: int) -> Iterator[tuple[Named, int]]:
+def _taken(place: LickProblem, licks: int) -> Iterator[tuple[Named, int]]:
     for rule in place.rules:
         more = place.count([other for other in place.rules if other.name != rule.name]) - licks
         if more:
@@ -87,12 +88,12 @@ def _taken(place: Place, licks: int) -> Iterator[tuple[Named, int]]:
 
 
 def _shapely(chorus: Chorus, lick: LickPlan, slot: LickSlot, rng: Generator) -> float:
-    slot.entry(np.zeros(PLACES), _EVENLY)
+    slot.backward_message(np.zeros(PLACES), _EVENLY)
     drawn = slot.draw(np.zeros(PLACES), _EVENLY, DRAWN, rng)
     total, good = 0, 0
     for lattice, nodes, _ in drawn:
         for path in nodes:
-            line = chorus.maker.line(lick, tuple(lattice.graph.touches[n] for n in path))
+            line = line_of_lick(lick, tuple(lattice.graph.touches[n] for n in path))
             total += 1
             good += all(rule.allows(line) for rule in chorus.lead.shape_rules)
     return good / total if total else 0.0

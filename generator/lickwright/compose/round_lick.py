@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
-from lickwright.compose.setting import BriefError, Setting, setting
+from lickwright.compose.setting import BriefError, Setting, setting_for
 from lickwright.compose.vary import Sound, has_window, into_window, sound_of
 from lickwright.compose.write import Tables, made_from, solve
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, TouchTable, touch_of
 from lickwright.solver.chorus import Wish
-from lickwright.solver.licks import Mark, Quote, Solved
+from lickwright.solver.licks import Mark, PitchTargets, Solved
 from lickwright.solver.plan.cells import make_plan
 from lickwright.solver.plan.layout import NoPlan, Plan
 from lickwright.solver.plan.rhythms import with_rhythm
@@ -80,15 +80,15 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no study takes it.
     """
-    given = setting(brief)
+    setting = setting_for(brief)
     try:
-        lick = own_lick(source, slot, given.rules.study.grid)
+        lick = own_lick(source, slot, setting.rules.study.grid)
     except ValueError as error:
         raise BriefError([f"the lick cannot stand in this style: {error}"]) from None
-    tables = Tables(given)
+    tables = Tables(setting)
 
     def plan_by(rng: Generator) -> Plan:
-        return _plan(given, tables, lick, place, rng)
+        return _plan(setting, tables, lick, place, rng)
 
     def miss(found: Solved) -> float:
         return _miss(found, lick) if found.plan.number == place else 0.0
@@ -96,10 +96,10 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
     def wish_by(plan: Plan) -> Wish:
         ticks = (onset.tick for onset in plan.licks[place].onsets)
         marks = dict(zip(ticks, lick.marks, strict=True))
-        return Wish(courses={place: _course(given, tables, plan, lick, place)}, marks=marks, miss=miss)
+        return Wish(targets={place: _course(setting, tables, plan, lick, place)}, marks=marks, miss=miss)
 
     return solve(
-        given,
+        setting,
         plan_by,
         Wish(),
         words=("round", place, lick),
@@ -109,15 +109,22 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
     )
 
 
-def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Generator) -> Plan:
-    plan = make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, tables.playable)
+def _plan(setting: Setting, tables: Tables, lick: OwnLick, place: int, rng: Generator) -> Plan:
+    plan = make_plan(setting.rules, setting.key, setting.neck, setting.tempo_bpm, rng, tables.playable)
     if place >= len(plan.licks):
         raise NoPlan(f"the study has {len(plan.licks)} licks: choose a place from 1 to {len(plan.licks)}")
     plan = with_rhythm(
-        plan, given.rules, given.tempo_bpm, place, (lick.figure, lick.tail), lick.beat, rng, tables.playable
+        plan,
+        setting.rules,
+        setting.tempo_bpm,
+        place,
+        (lick.figure, lick.tail),
+        lick.beat,
+        rng,
+        tables.playable,
     )
     if not has_window(
-        plan.licks[place], _course(given, tables, plan, lick, place), tables.maker.for_form(plan.form)
+        plan.licks[place], _course(setting, tables, plan, lick, place), tables.maker.for_form(plan.form)
     ):
         raise NoPlan(
             f"the lick's notes keep the rules in no window of its place over {plan.form[0].roman}: "
@@ -126,16 +133,16 @@ def _plan(given: Setting, tables: Tables, lick: OwnLick, place: int, rng: Genera
     return plan
 
 
-def _course(given: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: int) -> Quote:
+def _course(setting: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: int) -> PitchTargets:
     """The lick's notes in the key: as high as they were if a window has them, else where one has."""
-    up = given.key.pitch_class - lick.tonic
+    up = setting.key.pitch_class - lick.tonic
     maker = tables.maker.for_form(plan.form)
     for octave in sorted((-12, 0, 12), key=lambda octave: abs(up + octave)):
-        near = Quote(tuple(p + up + octave for p in lick.pitches), 0, band=0)
+        near = PitchTargets(tuple(p + up + octave for p in lick.pitches), 0, band=0)
         if has_window(plan.licks[place], near, maker):
             return near
-    up = into_window(lick.pitches, given, plan.licks[place].hands, up)
-    return Quote(tuple(p + up for p in lick.pitches), 0, band=0)
+    up = into_window(lick.pitches, setting, plan.licks[place].hands, up)
+    return PitchTargets(tuple(p + up for p in lick.pitches), 0, band=0)
 
 
 def _miss(found: Solved, lick: OwnLick) -> float:

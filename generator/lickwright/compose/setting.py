@@ -40,7 +40,7 @@ def usual_tempo(rules: RuleFile) -> int:
     return max(tempo.least, min(tempo.usual, int(rules.level.notes_per_second * 60 / 2)))
 
 
-def setting(brief: Brief) -> Setting:
+def setting_for(brief: Brief) -> Setting:
     """Reads and checks what a brief names; raises RuleFileError or BriefError."""
     book, rules = read_rules(brief.style, brief.level, brief.options, brief.home)
     problems = []
@@ -63,9 +63,9 @@ def setting(brief: Brief) -> Setting:
     return Setting(brief, book, rules, key, neck, Lead(rules, book, key, neck), tempo)
 
 
-def random_state(given: Setting, *words: object) -> np.random.Generator:
+def random_state(setting: Setting, *words: object) -> np.random.Generator:
     """A random state of its own for each attempt, by what was meant, however it was written."""
-    meant = (given.brief.seed, given.key.name, given.rules.level.name, given.tempo_bpm, *words)
+    meant = (setting.brief.seed, setting.key.name, setting.rules.level.name, setting.tempo_bpm, *words)
     text = "|".join(map(str, meant)).encode()
     return np.random.default_rng(int.from_bytes(hashlib.sha256(text).digest()[:16], "big"))
 
@@ -75,4 +75,4 @@ def setting_of(study: Study, seed: int | None = None, key: str | None = None) ->
     brief = replace(
         study.brief, seed=study.brief.seed if seed is None else seed, key=key or study.brief.key, title=None
     )
-    return replace(setting(brief), tempo_bpm=study.tempo_bpm)
+    return replace(setting_for(brief), tempo_bpm=study.tempo_bpm)

@@ -35,7 +35,7 @@ from lickwright.theory.rhythm import TICKS_PER_BAR
 MOST_STACCATO = 6
 
 
-def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, origin: str = "") -> Study:
+def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, origin: str = "") -> Study:
     """The study that the parts of a plan make; a part that was kept brings its own events."""
     slots: list[Slot] = []
     events: list[Event] = []
@@ -45,9 +45,9 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
         if isinstance(part, Kept):
             made = [replace(e, slot=n) for e in part.events]
         elif isinstance(part, Solved):
-            made = list(_lick_events(given, plan, part, n))
+            made = list(_lick_events(setting, plan, part, n))
         else:
-            made = list(_comp_events(given, part, n))
+            made = list(_comp_events(setting, part, n))
         if isinstance(part.plan, LickPlan):
             number_of[part.plan.number] = n
             slot = _lick_slot(part.plan, n, made, number_of)
@@ -65,25 +65,25 @@ def written(given: Setting, plan: Plan, solved: tuple[Part, ...], title: str, or
         slots.append(slot)
         events += made
     events = list(let_ring(numbered(events), slots))
-    rules, brief = given.rules, given.brief
+    rules, brief = setting.rules, setting.brief
     return Study(
         title=title,
         number=brief.number,
         brief=brief,
-        key=given.key.tonic,
-        minor=given.key.minor,
+        key=setting.key.tonic,
+        minor=setting.key.minor,
         meter=rules.study.meter,
         grid=rules.study.grid,
         feel=rules.study.feel,
-        tempo_bpm=given.tempo_bpm,
+        tempo_bpm=setting.tempo_bpm,
         level=rules.level.name,
-        neck=given.neck,
+        neck=setting.neck,
         bars=plan.phrases[-1][1] + 1,
         form=plan.form,
         phrases=tuple(Phrase(i, a, b, name) for i, (a, b, name) in enumerate(plan.phrases)),
         slots=tuple(slots),
         events=tuple(events),
-        rules=given.book.digests,
+        rules=setting.book.digests,
         tool_version=__version__,
         cost=sum(p.cost for p in solved if isinstance(p, Solved)),
         scheme=plan.scheme,
@@ -131,9 +131,9 @@ def _cut(note: Note, ticks: int) -> Note:
     return replace(note, bend=replace(note.bend, curve=bend_curve(note.bend.kind, note.bend.size, ticks)))
 
 
-def _lick_events(given: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
-    places = context(lick.plan, plan.form, given.lead, given.tempo_bpm)
-    beats = given.rules.lead.techniques.vibrato_beats
+def _lick_events(setting: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
+    places = context(lick.plan, plan.form, setting.lead, setting.tempo_bpm)
+    beats = setting.rules.lead.techniques.vibrato_beats
     for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
         way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
         vibrato = bool(sways(TouchTable.of([touch]), at, beats)[0])
@@ -183,17 +183,17 @@ def lick_notes(touch: Touch, way: Technique, at: At, vibrato: bool) -> Iterator[
     )
 
 
-def _comp_events(given: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
+def _comp_events(setting: Setting, part: SolvedComp, slot: int) -> Iterator[Event]:
     before: tuple[Hit, Stroke] | None = None
     for hit, stroke in zip(part.hits, part.strokes, strict=True):
-        chord = chord_in_key(stroke.roman, given.key)
+        chord = chord_in_key(stroke.roman, setting.key)
         joined = before is not None and before[0].tick + before[0].duration == hit.tick
         slid = before is not None and joined and slides(before[1], stroke)
         way = Technique.SLIDE if slid else Technique.PLUCK
         before = hit, stroke
         notes = []
         for string, fret, finger in stroke.notes:
-            pitch = given.neck.pitch(string, fret)
+            pitch = setting.neck.pitch(string, fret)
             grace = None
             if stroke.graced == string:
                 grace = Grace(fret - 1, max(1, finger - 1), Technique.HAMMER_ON)

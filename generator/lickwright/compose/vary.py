@@ -14,14 +14,14 @@ from itertools import product
 import numpy as np
 from numpy.random import Generator
 
-from lickwright.compose.choose import line_of_lick
+from lickwright.compose.choose import compared_line
 from lickwright.compose.setting import Setting, setting_of
 from lickwright.compose.write import CannotBeMet, Tables, made_from, solve
 from lickwright.rulebook.schema.vary import Range
 from lickwright.rulebook.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, touch_of
 from lickwright.solver.chorus import Wish
 from lickwright.solver.kept import plan_of
-from lickwright.solver.licks import LickMaker, Quote, Solved
+from lickwright.solver.licks import LickMaker, PitchTargets, Solved
 from lickwright.solver.plan.layout import LickPlan, Plan, by_weight, role_hands, window_hands
 from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import answered, renewed
@@ -73,14 +73,14 @@ def vary(
     moved to the key and fingered anew; only the others are measured. The same arguments give the same variation.
     Raises RuleFileError, BriefError, PinError, and CannotBeMet when the rules leave no such study.
     """
-    given = setting_of(model, key=key)
+    setting = setting_of(model, key=key)
     stay = _pinned(model, pins)
-    table = given.rules.vary
+    table = setting.rules.vary
     wanted: Range = {"near": table.near, "cousin": table.cousin, "far": table.far}[distance]
-    plan = plan_of(model, given.lead)
+    plan = plan_of(model, setting.lead)
     others = [other for other in others if len(lines_of(other)) == len(plan.licks)]
     lines = lines_of(model)
-    missed = _miss(given, lines, [lines_of(o) for o in others], wanted, table.apart)
+    missed = _miss(setting, lines, [lines_of(o) for o in others], wanted, table.apart)
     sounds = [_sounds(model, slot) for slot in lick_slots(model)]
 
     def miss(lick: Solved) -> float:
@@ -101,11 +101,11 @@ def vary(
         near = min((chorus_distance(free(study), free(other)).total for other in others), default=1.0)
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
-    tables, origin = Tables(given), f"variation {number}, {distance}: {origin_of(model)}"
-    homes = _homes(model, plan, given, stay, tables)
+    tables, origin = Tables(setting), f"variation {number}, {distance}: {origin_of(model)}"
+    homes = _homes(model, plan, setting, stay, tables)
     made = solve(
-        given,
-        lambda rng: _plan(plan, given, distance, stay, homes, tables.playable, rng),
+        setting,
+        lambda rng: _plan(plan, setting, distance, stay, homes, tables.playable, rng),
         wish,
         words=("vary", number, distance, origin_of(model), *sorted(stay)),
         title=model.title,
@@ -113,7 +113,7 @@ def vary(
         good=good,
         tables=tables,
         attempts=ATTEMPTS,
-        wish_by=lambda new: replace(wish, courses=_courses(model, given, new, distance, stay)),
+        wish_by=lambda new: replace(wish, targets=_targets(model, setting, new, distance, stay)),
     )
     return _measured(made, model, others)
 
@@ -138,16 +138,16 @@ def same_notes(model: Study, key: str) -> Study:
 
     The comping is solved anew. Raises CannotBeMet when no window has all the notes.
     """
-    given = setting_of(model, key=key)
-    plan, tables = plan_of(model, given.lead), Tables(given)
-    up = given.key.pitch_class - model.home.pitch_class
+    setting = setting_of(model, key=key)
+    plan, tables = plan_of(model, setting.lead), Tables(setting)
+    up = setting.key.pitch_class - model.home.pitch_class
     sounds = [_sounds(model, slot) for slot in lick_slots(model)]
     found: list[Study] = []
     failed: CannotBeMet | None = None
-    for home, octave in product(window_hands(given.rules, given.key, given.neck), (-12, 0, 12)):
-        moved = _homed(plan, given, home)
-        courses = {
-            lick.number: Quote(tuple(p + up + octave for p in pitches), 0, band=0)
+    for home, octave in product(window_hands(setting.rules, setting.key, setting.neck), (-12, 0, 12)):
+        moved = _homed(plan, setting, home)
+        targets = {
+            lick.number: PitchTargets(tuple(p + up + octave for p in pitches), 0, band=0)
             for lick, pitches in zip(moved.licks, _melodies(model), strict=True)
         }
 
@@ -157,9 +157,9 @@ def same_notes(model: Study, key: str) -> Study:
 
         try:
             made = solve(
-                given,
+                setting,
                 _always(moved),
-                Wish(courses=courses, miss=differs, shifts=(up + octave,)),
+                Wish(targets=targets, miss=differs, shifts=(up + octave,)),
                 words=("same notes", home, octave),
                 title=model.title,
                 origin=f"same notes: {origin_of(model)}",
@@ -177,18 +177,20 @@ def same_notes(model: Study, key: str) -> Study:
     return min(found, key=lambda study: study.cost)
 
 
-def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], tables: Tables) -> tuple[int, ...]:
+def _homes(
+    model: Study, plan: Plan, setting: Setting, stay: frozenset[int], tables: Tables
+) -> tuple[int, ...]:
     """The home places of the key in which every pinned lick has a window with all its notes."""
-    every = window_hands(given.rules, given.key, given.neck)
+    every = window_hands(setting.rules, setting.key, setting.neck)
     if not every:
         raise CannotBeMet("lead.windows: no place lies between its lowest and highest fret in this key")
     maker = tables.maker.for_form(plan.form)
     found = []
     missing = ""
     for home in every:
-        moved = _homed(plan, given, home)
-        courses = _courses(model, given, moved, "far", stay)
-        lost = [x for x in moved.licks if x.number in stay and not has_window(x, courses[x.number], maker)]
+        moved = _homed(plan, setting, home)
+        targets = _targets(model, setting, moved, "far", stay)
+        lost = [x for x in moved.licks if x.number in stay and not has_window(x, targets[x.number], maker)]
         if not lost:
             found.append(home)
         else:
@@ -200,9 +202,9 @@ def _homes(model: Study, plan: Plan, given: Setting, stay: frozenset[int], table
     return tuple(found)
 
 
-def has_window(lick: LickPlan, course: Quote, maker: LickMaker) -> bool:
+def has_window(lick: LickPlan, course: PitchTargets, maker: LickMaker) -> bool:
     """True when one of a lick's windows has all the notes of a course under the rules."""
-    return any(maker.along(maker.lattice(lick, hand), course).possible() for hand in lick.hands)
+    return any(maker.drawn_to(maker.lattice(lick, hand), course).possible() for hand in lick.hands)
 
 
 def _always(plan: Plan) -> Callable[[Generator], Plan]:
@@ -227,16 +229,16 @@ def sound_of(touch: Touch, higher: int) -> Sound:
     return 2 * (touch.pitch - higher) + touch.bend, mate, touch.kind in (BEND_RELEASE, PRE_BEND_RELEASE)
 
 
-def _homed(plan: Plan, given: Setting, home: int) -> Plan:
+def _homed(plan: Plan, setting: Setting, home: int) -> Plan:
     """The plan with windows for the key round a home place."""
-    hands = role_hands(given.rules, given.key, given.neck, home, given.rules.level.windows)
+    hands = role_hands(setting.rules, setting.key, setting.neck, home, setting.rules.level.windows)
     licks = tuple(replace(lick, hands=hands[lick.role]) for lick in plan.licks)
     return replace(plan, home=home, licks=licks)
 
 
 def _plan(
     plan: Plan,
-    given: Setting,
+    setting: Setting,
     distance: str,
     stay: frozenset[int],
     homes: Sequence[int],
@@ -244,32 +246,32 @@ def _plan(
     rng: Generator,
 ) -> Plan:
     """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
-    home = homes[by_weight(range(len(homes)), lambda k: given.rules.layout.home_odds**k, rng)[0]]
-    moved = _homed(plan, given, home)
+    home = homes[by_weight(range(len(homes)), lambda k: setting.rules.layout.home_odds**k, rng)[0]]
+    moved = _homed(plan, setting, home)
     if distance == "near":
         return moved
     letters = list(dict.fromkeys(lick.base for lick in moved.licks))
-    fresh = [x for x in letters if distance == "far" or rng.random() < given.rules.vary.new_rhythm]
+    fresh = [x for x in letters if distance == "far" or rng.random() < setting.rules.vary.new_rhythm]
     numbers = {lick.number for lick in moved.licks if lick.base in fresh} - stay
-    fresh_plan = renewed(moved, given.rules, given.tempo_bpm, numbers, rng)
+    fresh_plan = renewed(moved, setting.rules, setting.tempo_bpm, numbers, rng)
     if distance == "far" and not stay:
-        return answered(fresh_plan, given.rules, rng, playable) or fresh_plan
+        return answered(fresh_plan, setting.rules, rng, playable) or fresh_plan
     return fresh_plan
 
 
-def _courses(
-    model: Study, given: Setting, plan: Plan, distance: str, stay: frozenset[int]
-) -> dict[int, Quote]:
+def _targets(
+    model: Study, setting: Setting, plan: Plan, distance: str, stay: frozenset[int]
+) -> dict[int, PitchTargets]:
     """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
     found = {}
-    course = given.rules.vary.course.get(distance)  # type: ignore[call-overload]
+    course = setting.rules.vary.course.get(distance)  # type: ignore[call-overload]
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
-        up = into_window(pitches, given, lick.hands, given.key.pitch_class - model.home.pitch_class)
+        up = into_window(pitches, setting, lick.hands, setting.key.pitch_class - model.home.pitch_class)
         moved = tuple(p + up for p in pitches)
         if lick.number in stay:
-            found[lick.number] = Quote(moved, 0, band=0)
+            found[lick.number] = PitchTargets(moved, 0, band=0)
         elif course is not None and len(pitches) == len(lick.onsets):
-            found[lick.number] = Quote(moved, course.semitone, wrong=course.wrong_direction)
+            found[lick.number] = PitchTargets(moved, course.semitone, wrong=course.wrong_direction)
     return found
 
 
@@ -280,30 +282,30 @@ def _melodies(study: Study) -> list[tuple[int, ...]]:
     ]
 
 
-def into_window(pitches: Sequence[int], given: Setting, hands: Sequence[int], up: int) -> int:
+def into_window(pitches: Sequence[int], setting: Setting, hands: Sequence[int], up: int) -> int:
     """``up`` with the octave that puts most pitches into one of the windows, and their mean near its upper middle."""
     mean = sum(pitches) / len(pitches)
 
     def worth(higher: int) -> tuple[int, float, int]:
         outside = []
         for hand in hands:
-            low, high = given.neck.pitch(given.neck.strings, hand), given.neck.pitch(1, hand + 4)
+            low, high = setting.neck.pitch(setting.neck.strings, hand), setting.neck.pitch(1, hand + 4)
             outside.append(sum(not low <= p + higher <= high for p in pitches))
-        middle = given.neck.pitch(min(2, given.neck.strings), hands[0] + 1)
+        middle = setting.neck.pitch(min(2, setting.neck.strings), hands[0] + 1)
         return min(outside), abs(mean + higher - middle), higher
 
     return min((up + octave for octave in (-24, -12, 0, 12, 24)), key=worth)
 
 
 def _miss(
-    given: Setting, model: Sequence[Line], others: Sequence[Sequence[Line]], wanted: Range, apart: float
+    setting: Setting, model: Sequence[Line], others: Sequence[Sequence[Line]], wanted: Range, apart: float
 ) -> Callable[[Solved], float]:
     """By how much a lick is outside the range from the model's lick, or too near to another variation's."""
     weights = np.array(DEFAULT_WEIGHTS.row)
 
     def miss(lick: Solved) -> float:
         n = lick.plan.number
-        mine = line_of_lick(lick, given)
+        mine = compared_line(lick, setting)
         rows = line_distances([(mine, model[n]), *((mine, other[n]) for other in others)]) @ weights
         far, near = float(rows[0]), float(rows[1:].min(initial=1.0))
         return max(0.0, wanted[0] - far, far - wanted[1]) + max(0.0, apart - near)

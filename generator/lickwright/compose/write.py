@@ -10,14 +10,14 @@ from collections.abc import Callable
 
 import numpy as np
 
-from lickwright.compose.setting import Setting, random_state, setting, setting_of
+from lickwright.compose.setting import Setting, random_state, setting_for, setting_of
 from lickwright.compose.to_study import written
 from lickwright.judge.check import check
 from lickwright.problems import AnswerIsNoError
 from lickwright.rulebook.touches import BoolArray, Touch, TouchTable, touch_of
 from lickwright.solver.chorus import DeadEnd, Wish, solve_chorus
 from lickwright.solver.comping import Strokes
-from lickwright.solver.explain.place import Place
+from lickwright.solver.explain.problem import LickProblem
 from lickwright.solver.explain.why import Why, explain
 from lickwright.solver.kept import kept_slots, plan_of
 from lickwright.solver.licks import LickMaker, Mark
@@ -65,10 +65,10 @@ class CannotBeMet(AnswerIsNoError):
 class Tables:
     """What the solver works out once for one setting's rules, key and tempo, whatever the seed."""
 
-    def __init__(self, given: Setting):
-        self.maker = LickMaker(given.lead, (), given.tempo_bpm)
-        self.strokes = Strokes(given.lead, given.rules.level.comping_grade)
-        self.playable = Playable(given.lead, given.tempo_bpm, self.strokes)
+    def __init__(self, setting: Setting):
+        self.maker = LickMaker(setting.lead, (), setting.tempo_bpm)
+        self.strokes = Strokes(setting.lead, setting.rules.level.comping_grade)
+        self.playable = Playable(setting.lead, setting.tempo_bpm, self.strokes)
 
 
 def write(brief: Brief, avoid: Avoid | None = None) -> Study:
@@ -76,24 +76,24 @@ def write(brief: Brief, avoid: Avoid | None = None) -> Study:
 
     Raises RuleFileError and BriefError for what cannot be used, CannotBeMet when no plan leads to a study.
     """
-    return write_in(setting(brief), avoid=avoid)
+    return write_in(setting_for(brief), avoid=avoid)
 
 
 def write_in(
-    given: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
+    setting: Setting, tables: Tables | None = None, *words: object, avoid: Avoid | None = None
 ) -> Study:
     """Writes a study in a setting; with ``words`` another one than without. Raises CannotBeMet."""
-    tables = tables or Tables(given)
+    tables = tables or Tables(setting)
     playable = tables.playable
 
     def plan(rng: np.random.Generator) -> Plan:
-        return make_plan(given.rules, given.key, given.neck, given.tempo_bpm, rng, playable)
+        return make_plan(setting.rules, setting.key, setting.neck, setting.tempo_bpm, rng, playable)
 
     origin = " ".join(map(str, words))
     if avoid is not None:
         heard = hashlib.sha256(repr((avoid.order, sorted(avoid.figures))).encode()).hexdigest()[:12]
         origin = f"new beside {len(avoid.figures)} figures of order {avoid.order}: {heard}"
-    return solve(given, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
+    return solve(setting, plan, Wish(avoid=avoid), words=words, origin=origin, tables=tables)
 
 
 def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
@@ -102,16 +102,18 @@ def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
     Raises CannotBeMet when the rules leave nothing between the pins.
     """
     study = pins.study
-    given = setting_of(study, seed)
-    plan = plan_of(study, given.lead)
+    setting = setting_of(study, seed)
+    plan = plan_of(study, setting.lead)
     free = [n for n, slot in enumerate(_lick_slots(study)) if slot not in pins.slots | pins.cells]
 
     def plan_by(rng: np.random.Generator) -> Plan:
-        return renewed(plan, given.rules, given.tempo_bpm, free, rng)
+        return renewed(plan, setting.rules, setting.tempo_bpm, free, rng)
 
     wish = Wish(kept_slots(study, plan, pins.slots), avoid, marks=_notes(pins), grips=_grips(pins))
     words = ("around", *sorted(pins.slots), "notes", *(e.id for e in pins.events), *sorted(pins.cells))
-    return solve(given, plan_by, wish, words=words, title=study.title, origin=made_from(study, "around pins"))
+    return solve(
+        setting, plan_by, wish, words=words, title=study.title, origin=made_from(study, "around pins")
+    )
 
 
 def redo(study: Study, slot: int, seed: int) -> Study:
@@ -156,7 +158,7 @@ def _grips(pins: Pins) -> dict[int, frozenset[tuple[int, int]]]:
 
 
 def solve(
-    given: Setting,
+    setting: Setting,
     plan_by: Callable[[np.random.Generator], Plan],
     wish: Wish,
     *,
@@ -174,30 +176,30 @@ def solve(
     ``wish_by`` gives the wish for a plan in place of ``wish``.
     Raises CannotBeMet.
     """
-    tables = tables or Tables(given)
+    tables = tables or Tables(setting)
     failures: dict[str, int] = {}
-    titles = given.rules.study.titles
+    titles = setting.rules.study.titles
     impossible = 0
     for attempt in range(attempts):
-        rng = random_state(given, *words, attempt)
+        rng = random_state(setting, *words, attempt)
         try:
             plan = plan_by(rng)
             wanted = wish_by(plan) if wish_by else wish
             solved = solve_chorus(
-                given.lead, plan, given.tempo_bpm, rng, tables.maker, tables.strokes, wanted
+                setting.lead, plan, setting.tempo_bpm, rng, tables.maker, tables.strokes, wanted
             )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1
             lick = dead.lick if isinstance(dead, DeadEnd) else None
             impossible = impossible + 1 if lick is not None else 0
             if lick is not None and impossible == SAME_DEAD_END:
-                place = Place(given.lead, lick, plan.form, given.tempo_bpm)
+                place = LickProblem(setting.lead, lick, plan.form, setting.tempo_bpm)
                 raise CannotBeMet(dead.where, explain(place)) from None
             continue
         impossible = 0
         drawn = titles[int(rng.integers(len(titles)))]
-        study = written(given, plan, solved, title or given.brief.title or drawn, origin)
-        broken = check(study, given.lead)
+        study = written(setting, plan, solved, title or setting.brief.title or drawn, origin)
+        broken = check(study, setting.lead)
         fault = f"{broken[0].rule}: {broken[0].sentence} [{broken[0].source}]" if broken else good(study)
         if not fault:
             return study

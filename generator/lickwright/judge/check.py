@@ -16,10 +16,11 @@ import numpy as np
 from lickwright.guitar.strings import LARGEST_BEND
 from lickwright.rulebook.effort import difficulty, effort, measurable
 from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.lick_line import line_of_touches
 from lickwright.rulebook.places import places
 from lickwright.rulebook.read import lead_of
 from lickwright.rulebook.rule import At, LickRule, Line, Named, Source
-from lickwright.rulebook.touches import NO_GRACE, IntArray, Touch, TouchTable, touch_of, way_of
+from lickwright.rulebook.touches import IntArray, Touch, TouchTable, touch_of, way_of
 from lickwright.rulebook.whole import grip_rules, study_rules
 from lickwright.study.model import Event, Slot, SlotKind, Study
 from lickwright.study.sheet import exercises
@@ -221,16 +222,8 @@ def _stops(rule: LickRule, events: Sequence[Event], whole: TouchTable, ways: _Wa
 
 
 def _line(events: tuple[Event, ...], touches: tuple[Touch, ...], figure: int, leads: bool) -> Line:
-    return Line(
-        tuple(t.pitch + t.bend // 2 for t in touches),
-        tuple(e.onset for e in events),
-        tuple(e.duration for e in events),
-        tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
-        figure,
-        leads,
-        sum(t.mate_string > 0 for t in touches),
-        tuple((t.string, t.fret, t.finger) for t in touches),
-    )
+    ticks, durations = [e.onset for e in events], [e.duration for e in events]
+    return line_of_touches(touches, ticks, durations, figure, leads)
 
 
 def checked(study: Study, style: str | None = None, *, whole: bool = True) -> tuple[Violation, ...]:

@@ -165,7 +165,7 @@ class Scorer:
             return None
         temperature = lead.rules.lead.adventure
         rows, scale = lattice.weights(np.zeros(len(lattice.graph.table)), temperature)
-        every = lattice.entry_log(rows[0], scale, temperature)
+        every = lattice.start_log(rows[0], scale, temperature)
         whole = float(np.logaddexp.reduce(every[np.isfinite(every)])) if np.isfinite(every).any() else -np.inf
         cost = int(lattice.cost_of(np.array([nodes]), np.array([edges], np.int64).reshape(1, -1))[0])
         bits = (cost / temperature + whole) / np.log(2)

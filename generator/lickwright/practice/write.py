@@ -12,7 +12,7 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import date
 
-from lickwright.compose.setting import BriefError, Setting, setting
+from lickwright.compose.setting import BriefError, Setting, setting_for
 from lickwright.compose.write import CannotBeMet
 from lickwright.practice.exercises import BARS, NoExercise, exercise_bars
 from lickwright.practice.goals import Goal, GoalError, goal_of, times_of
@@ -133,7 +133,7 @@ def _blocks(request: Request) -> list[str]:
 def _setting(request: Request, key: str) -> Setting:
     """The setting of one key; raises RequestError for a root that the style's forms lack."""
     brief = Brief(request.style, key, request.seed, request.tempo_bpm, request.level, options=request.options)
-    given = setting(brief)
+    given = setting_for(brief)
     try:
         exercise_bars(given.rules, request.over)
     except NoExercise as error:

@@ -11,7 +11,7 @@ from lickwright.judge.check import Violation, check
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.places import places
 from lickwright.rulebook.touches import NO_BEND, PRE_BEND, WAYS, touch_of
-from lickwright.solver.fixed import Fingering, Wanted, fingerings, nearest
+from lickwright.solver.fixed import Fingering, GivenNote, fingerings, nearest
 from lickwright.study.model import Event, Note, Slot, SlotKind, Study, Technique
 from lickwright.theory.harmony import spell
 from lickwright.theory.rhythm import Onset, beat_text
@@ -68,12 +68,12 @@ def _advice(study: Study, lead: Lead, slot: Slot, whole: bool) -> Advice:
     return Advice(slot, sentences or same, mended)
 
 
-def _wanted(event: Event) -> Wanted:
+def _wanted(event: Event) -> GivenNote:
     touch = touch_of(event)
     onset = Onset(event.onset, event.duration)
     if touch.kind == PRE_BEND:
         touch = touch._replace(kind=NO_BEND, bend=0)
-    return Wanted.of(onset, touch)
+    return GivenNote.of(onset, touch)
 
 
 def _with(study: Study, slot: Slot, events: Sequence[Event], found: Fingering) -> Study:

@@ -28,7 +28,7 @@ from lickwright.rulebook.touches import (
     WAYS,
     Touch,
 )
-from lickwright.solver.fixed import Fingering, Wanted, fingerings
+from lickwright.solver.fixed import Fingering, GivenNote, fingerings
 from lickwright.study.model import ChordSpan, Technique
 from lickwright.theory.rhythm import Onset
 
@@ -104,7 +104,7 @@ def lick_placed(
 
 
 def _fingered(
-    lead: Lead, wanted: list[Wanted], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str
+    lead: Lead, wanted: list[GivenNote], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str
 ) -> Fingering | None:
     """The best fingering: by the rules, by the hand in time, by the hand, and without what it has no touch for."""
     bare = [replace(w.plain, way=None) for w in wanted]
@@ -127,7 +127,7 @@ def _steady(found: Fingering) -> bool:
     return all(fingers[t.string, t.fret] == t.finger for t in found.touches)
 
 
-def _wanted(column: Column, before: Column | None, free_ways: bool) -> Wanted:
+def _wanted(column: Column, before: Column | None, free_ways: bool) -> GivenNote:
     upper = column.sounds[-1]
     mate = column.sounds[-2] if len(column.sounds) == 2 else None
     if mate is not None and (
@@ -143,7 +143,7 @@ def _wanted(column: Column, before: Column | None, free_ways: bool) -> Wanted:
         and graced.grace.pitch == graced.pitch - 1
         and (graced is mate or mate is None)
     )
-    return Wanted(
+    return GivenNote(
         Onset(column.tick, column.end - column.tick),
         upper.pitch,
         upper.bend.size if upper.bend and kind != NO_BEND else 0,

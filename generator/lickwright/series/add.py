@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from lickwright.compose import write as compose
-from lickwright.compose.setting import setting
+from lickwright.compose.setting import setting_for
 from lickwright.render.outputs import STUDY, Progress, SoundOptions, TakenError, new_folder, write_formats
 from lickwright.rulebook.read import read_rules
 from lickwright.rulebook.schema.rule_file import RuleFile
@@ -122,7 +122,7 @@ def new(folder: Path, choices: Choices) -> None:
     if folder.exists():
         raise SeriesError([f"{folder} exists: choose another name for the series"])
     for key in dict.fromkeys(choices.keys):
-        setting(_brief(Series[Heard](folder, choices), Wanted(key=key), 0))
+        setting_for(_brief(Series[Heard](folder, choices), Wanted(key=key), 0))
     with new_folder(folder, replace=False) as made:
         write_choices(made, choices)
 

@@ -5,5 +5,5 @@ onsets; the *chain* links slots by the moves of the hand; a *mask* is what an on
 
 Doors: ``plan.layout``, ``plan.cells``, ``plan.answers``, ``plan.rhythms``, ``plan.playable``, ``licks``, ``comping``,
 ``chain``, ``chorus``, ``choruses``, ``kept``, ``fixed``, ``moves``, ``shifts``, ``ringing``, ``bounds``, ``explain.why``,
-``explain.place``.
+``explain.problem``.
 """

@@ -40,7 +40,7 @@ def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
     return np.where(cost >= FORBIDDEN, -np.inf, -np.asarray(cost, float) / temperature)
 
 
-class Slot(Protocol):
+class Link(Protocol):
     """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
 
     @property
@@ -52,7 +52,7 @@ class Slot(Protocol):
     @property
     def last_duration(self) -> int: ...  # noqa: D102
 
-    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
+    def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
         """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
         ...
 
@@ -67,14 +67,14 @@ class LickSlot:
     lattices: tuple[Lattice, ...]
     rows: list[tuple[list[FloatArray], FloatArray]] = field(default_factory=list)
 
-    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``Slot``; keeps the rows for the draw."""
+    def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Link``; keeps the rows for the draw."""
         self.rows = []
         total = np.full(PLACES, -np.inf)
         for lattice in self.lattices:
             hands = lattice.graph.table.hand
             rows, scale = lattice.weights(leave[hands], temperature)
-            first = lattice.entry_log(rows[0], scale, temperature)
+            first = lattice.start_log(rows[0], scale, temperature)
             self.rows.append((rows, first))
             for place in np.unique(hands):
                 here = _log_sum(first[hands == place], 0)
@@ -133,8 +133,8 @@ class CompSlot:
         """The last hit's duration."""
         return self.hits[-1].duration
 
-    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``Slot``; keeps the rows for the draw."""
+    def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``Link``; keeps the rows for the draw."""
         nodes, links = self._weights(temperature)
         row = nodes[-1] + leave[[s.hand for s in self.options[-1]]]
         self.rows = [row]
@@ -193,8 +193,8 @@ class Chain:
     lead: Lead
     tempo_bpm: int
     temperature: float
-    slots: list[Slot]
-    leaves: list[FloatArray] = field(default_factory=list)
+    slots: list[Link]
+    leave_log: list[FloatArray] = field(default_factory=list)
 
     def shifts(self, k: int) -> FloatArray:
         """Log weights (PLACES x PLACES) of moving from slot k to slot k + 1."""
@@ -202,24 +202,24 @@ class Chain:
         free = seconds(free_ticks(a.last_tick, a.last_duration, b.first_tick), self.tempo_bpm)
         return _log_weight(shift_costs(self.lead, free), self.temperature)
 
-    def look_back(self, down_to: int = 0) -> bool:
+    def backward_pass(self, down_to: int = 0) -> bool:
         """Works out, from the end to slot ``down_to``, what the rest of the chorus weighs; False if nothing fits."""
         n = len(self.slots)
-        if not self.leaves:
-            self.leaves = [np.zeros(PLACES) for _ in range(n)]
+        if not self.leave_log:
+            self.leave_log = [np.zeros(PLACES) for _ in range(n)]
         for k in range(n - 1, down_to - 1, -1):
-            entry = self.slots[k].entry(self.leaves[k], self.temperature)
-            if not np.isfinite(entry.max(initial=-np.inf)):
+            backward_message = self.slots[k].backward_message(self.leave_log[k], self.temperature)
+            if not np.isfinite(backward_message.max(initial=-np.inf)):
                 return False
             if k > 0:
-                self.leaves[k - 1] = _log_sum(self.shifts(k - 1) + entry[None, :], 1)
+                self.leave_log[k - 1] = _log_sum(self.shifts(k - 1) + backward_message[None, :], 1)
         return True
 
     def log_total(self, temperature: float) -> float:
         """The log of what all choruses weigh together at a temperature."""
         other = Chain(self.lead, self.tempo_bpm, temperature, self.slots)
-        other.look_back()
-        return float(_log_sum(self.slots[0].entry(other.leaves[0], temperature), 0))
+        other.backward_pass()
+        return float(_log_sum(self.slots[0].backward_message(other.leave_log[0], temperature), 0))
 
     def mean_cost(self, temperature: float) -> float:
         """The mean cost of choruses drawn at a temperature: minus the slope of the log total over 1 / temperature."""

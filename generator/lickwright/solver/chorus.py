@@ -18,13 +18,13 @@ from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.rule import FORBIDDEN, Line
 from lickwright.rulebook.touches import NO_GRACE, FloatArray, IntArray
 from lickwright.solver.bounds import look_at_the_clock
-from lickwright.solver.chain import Chain, CompSlot, LickSlot, Slot, comp_slot
+from lickwright.solver.chain import Chain, CompSlot, LickSlot, Link, comp_slot
 from lickwright.solver.comping import Hit, Stroke, Strokes, hits_of
-from lickwright.solver.development import bound, courses
+from lickwright.solver.development import bound, developments
 from lickwright.solver.grips import Held
 from lickwright.solver.kept import Kept
 from lickwright.solver.lattice import Lattice
-from lickwright.solver.licks import LickMaker, Mark, Quote, Solved
+from lickwright.solver.licks import LickMaker, Mark, PitchTargets, Solved, line_of_lick
 from lickwright.solver.plan.layout import CompPlan, LickPlan, Plan
 from lickwright.solver.shifts import PLACES
 from lickwright.study.figures import Avoid
@@ -67,7 +67,7 @@ class Wish:
     """What a request wants beyond the rules.
 
     ``kept`` are slots that stay, by the tick at which their plan starts; ``avoid`` figures that no lick may say
-    again; ``courses`` pitches that a lick (by number) is drawn along; ``marks`` say which touches may stand at a
+    again; ``targets`` the pitches that a lick (by number) is drawn to; ``marks`` say which touches may stand at a
     lick's onset (by tick), ``ways`` by which way (PLUCK ...) it is come to, ``grips`` which notes (string, fret) a
     stroke (by tick) must have; ``shifts`` the semitones by which a quoted figure may be moved, in an order that is
     drawn. ``miss`` says of a lick by how much it fails what is wanted, 0 for not at all: of what is drawn only what
@@ -76,7 +76,7 @@ class Wish:
 
     kept: Mapping[int, Kept] = field(default_factory=dict)
     avoid: Avoid | None = None
-    courses: Mapping[int, Quote] = field(default_factory=dict)
+    targets: Mapping[int, PitchTargets] = field(default_factory=dict)
     grips: Mapping[int, frozenset[tuple[int, int]]] = field(default_factory=dict)
     marks: Mapping[int, Mark] = field(default_factory=dict)
     ways: Mapping[int, int] = field(default_factory=dict)
@@ -118,12 +118,12 @@ class Chorus:
                 self.done[kept.lick.plan.number] = kept.lick
                 self._spend(kept.lick)
         chain = Chain(self.lead, self.tempo_bpm, self.temperature, [self._link(x) for x in order])
-        if not chain.look_back():
+        if not chain.backward_pass():
             raise DeadEnd(self._first_dead(chain, order))
         accepted = self.lead.rules.lead.adventurous
         if accepted is not None:
             self.temperature = chain.temperature = chain.temperature_for(accepted)
-            chain.look_back()
+            chain.backward_pass()
         return chain
 
     def solve(self) -> tuple[Part, ...]:
@@ -141,7 +141,7 @@ class Chorus:
                 hand = slot.hand
             elif isinstance(item, LickPlan):
                 assert isinstance(slot, LickSlot)
-                lick = self._draw_lick(item, slot, arrive, chain.leaves[k])
+                lick = self._draw_lick(item, slot, arrive, chain.leave_log[k])
                 self.done[item.number] = lick
                 found.append(lick)
                 hand = lick.touches[-1].hand
@@ -152,7 +152,7 @@ class Chorus:
                     follower = order[j]
                     assert isinstance(follower, LickPlan)
                     chain.slots[j] = self._lick_link(follower)
-                if later and not chain.look_back(k + 1):
+                if later and not chain.backward_pass(k + 1):
                     raise DeadEnd(self.name(order[later[0]]))
             else:
                 assert isinstance(slot, CompSlot)
@@ -165,7 +165,7 @@ class Chorus:
 
     def plain_chain(self) -> Chain:
         """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
-        slots: list[Slot] = []
+        slots: list[Link] = []
         for item in self._order():
             if isinstance(item, LickPlan):
                 hands = [hand for hand in item.hands if self.maker.possible(item, hand)]
@@ -224,7 +224,7 @@ class Chorus:
     def _first_dead(self, chain: Chain, order: list[LickPlan | CompPlan]) -> str:
         for k in range(len(order) - 1, -1, -1):
             if not np.isfinite(
-                chain.slots[k].entry(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
+                chain.slots[k].backward_message(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
             ):
                 return self.name(order[k])
         return "the hand's moves between the slots"
@@ -293,7 +293,7 @@ class Chorus:
             raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
 
-    def _quoted(self, item: LickPlan) -> list[Quote | None]:
+    def _quoted(self, item: LickPlan) -> list[PitchTargets | None]:
         """The ways of taking up the quoted figure, the drawn one first; [None] when nothing is quoted yet.
 
         A leader whose follower stays is drawn to that one's figure.
@@ -311,16 +311,18 @@ class Chorus:
         same = self._chord(item) == self._chord(model.plan)
         climbs = back == 1 and item.role == "climax" and model.plan.phrase != item.phrase
         if self.wish.shifts is None and same and not climbs:
-            return [Quote(figure, rules.exact_semitone, rules.band)]
+            return [PitchTargets(figure, rules.exact_semitone, rules.band)]
         if self.wish.shifts is not None:
             drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
-            return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn]
+            return [
+                PitchTargets(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn
+            ]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
             shifts = rules.within_phrase
         elif climbs:
             shifts = rules.climb
-        return [Quote(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
+        return [PitchTargets(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts]
 
     def _chord(self, item: LickPlan) -> str:
         return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
@@ -343,11 +345,11 @@ class Chorus:
         return high or lattices
 
     def _peaked(
-        self, item: LickPlan, hand: int, quotes: list[Quote | None], follows: int | None
+        self, item: LickPlan, hand: int, quotes: list[PitchTargets | None], follows: int | None
     ) -> Lattice | None:
-        course = self.wish.courses.get(item.number)
-        if course is not None and course.band == 0:
-            return self._fixed(item, hand, course)
+        targets = self.wish.targets.get(item.number)
+        if targets is not None and targets.band == 0:
+            return self._fixed(item, hand, targets)
         for quote in quotes:
             peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
             floor = self._floor(item)
@@ -361,22 +363,24 @@ class Chorus:
                 lattice = self.maker.shaped(
                     item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
-                lattice = self.maker.along(lattice, self.wish.courses.get(item.number))
-                lattice = self.maker.marked(item, lattice, self.wish.marks, self.wish.ways)
+                lattice = self.maker.drawn_to(lattice, self.wish.targets.get(item.number))
+                lattice = self.maker.restricted(item, lattice, self.wish.marks, self.wish.ways)
                 rows = lattice.values(np.zeros(len(lattice.graph.table), np.int64))
-                if lattice.entries(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
+                if lattice.start_costs(rows[0]).min(initial=FORBIDDEN) < FORBIDDEN // 2:
                     return lattice
         return None
 
-    def _fixed(self, item: LickPlan, hand: int, course: Quote) -> Lattice | None:
+    def _fixed(self, item: LickPlan, hand: int, targets: PitchTargets) -> Lattice | None:
         """The lattice of a lick whose notes are given, if they lie in a window."""
         spent = self.bends_left > 0, self.graces_left > 0
         lattice = self.maker.shaped(item, hand, None, None, None, *spent)
-        lattice = self.maker.marked(item, self.maker.along(lattice, course), self.wish.marks, self.wish.ways)
+        lattice = self.maker.restricted(
+            item, self.maker.drawn_to(lattice, targets), self.wish.marks, self.wish.ways
+        )
         return lattice if lattice.possible() else None
 
     def _inherited(
-        self, item: LickPlan, quote: Quote | None, peaks: Iterator[tuple[int, int]]
+        self, item: LickPlan, quote: PitchTargets | None, peaks: Iterator[tuple[int, int]]
     ) -> Iterator[tuple[int, int]]:
         """A quoted figure that held its lick's peak holds it again, or near it; else any peak outside the figure."""
         if quote is None or item.quotes not in self.done:
@@ -412,8 +416,8 @@ class Chorus:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(kept)
         if self.rng.random() < lead.develop:
-            for course in courses(item, lead, self.rng):
-                anew = bound(lattice, path[: item.figure_notes], course, lead.quote.semitone)
+            for development in developments(item, lead, self.rng):
+                anew = bound(lattice, path[: item.figure_notes], development, lead.quote.semitone)
                 again = self._redrawn(item, anew, path[0], leave)
                 if again is not None:
                     chosen = again
@@ -436,7 +440,7 @@ class Chorus:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
         lead = self.lead.rules.lead
         rows, scale = lattice.weights(leave[lattice.graph.table.hand], self.temperature)
-        if not np.isfinite(lattice.entry_log(rows[0], scale, self.temperature)[first]):
+        if not np.isfinite(lattice.start_log(rows[0], scale, self.temperature)[first]):
             return None
         nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)
         kept = list(self._kept(item, lattice, nodes, edges))
@@ -448,7 +452,7 @@ class Chorus:
         edges = edges[first]
         for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):
             touches = tuple(every[n] for n in path)
-            line = self.maker.line(item, touches)
+            line = line_of_lick(item, touches)
             if all(rule.allows(line) for rule in self.lead.shape_rules) and self._new(line):
                 solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
                 yield solved, lattice, [int(n) for n in path]

@@ -20,7 +20,7 @@ from lickwright.theory.rhythm import shared_gaps
 
 
 @dataclass(frozen=True)
-class Course:
+class Development:
     """``length`` notes from onset ``figure_at`` are taken up at onset ``home_at``, ``shift`` semitones away.
 
     ``way`` is 1 for the figure as it goes, -1 for its intervals upside down.
@@ -33,7 +33,7 @@ class Course:
     shift: int
 
 
-def courses(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[Course]:
+def developments(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[Development]:
     """The ways in which a lick's way home could take up its figure, in an order that the seed draws."""
     n = plan.figure_notes
     ticks = [o.tick for o in plan.onsets]
@@ -49,11 +49,11 @@ def courses(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[Course]
     ways = [(1, -d) for d in downs[:2]] + [(1, int(rng.integers(low, high + 1)))]
     upside_down = [(-1, 0), (-1, -downs[0])]
     for way, shift in [*upside_down, *ways] if turned else [*ways, *upside_down]:
-        yield Course(i, n + j, gaps + 1, way, shift)
+        yield Development(i, n + j, gaps + 1, way, shift)
 
 
-def bound(lattice: Lattice, head: Sequence[int], course: Course, semitone: int) -> Lattice:
-    """The lattice with the figure's nodes ``head`` kept and its way home held to a course.
+def bound(lattice: Lattice, head: Sequence[int], development: Development, semitone: int) -> Lattice:
+    """The lattice with the figure's nodes ``head`` kept and its way home held to a development.
 
     ``semitone`` is what each semitone beside the wished pitch costs.
     """
@@ -63,17 +63,17 @@ def bound(lattice: Lattice, head: Sequence[int], course: Course, semitone: int) 
         kept = rows[i][node]
         rows[i] = FORBIDDEN
         rows[i][node] = kept
-    pitches = table.enter[list(head)][course.figure_at : course.figure_at + course.length]
+    pitches = table.enter[list(head)][development.figure_at : development.figure_at + development.length]
     edges = lattice.graph.edges
     interval = table.enter[edges.target] - table.enter[edges.source]
     edge_costs = list(lattice.edge_cost)
-    for k in range(course.length):
-        wished = pitches[0] + course.way * (pitches[k] - pitches[0]) + course.shift
-        rows[course.home_at + k] += semitone * np.abs(table.enter - wished)
+    for k in range(development.length):
+        wished = pitches[0] + development.way * (pitches[k] - pitches[0]) + development.shift
+        rows[development.home_at + k] += semitone * np.abs(table.enter - wished)
         if k:
-            step = course.way * int(pitches[k] - pitches[k - 1])
+            step = development.way * int(pitches[k] - pitches[k - 1])
             wrong = (np.sign(interval) != np.sign(step)) | (np.abs(interval - step) > LOOSE)
-            edge = course.home_at + k - 1
+            edge = development.home_at + k - 1
             here = edge_costs[edge]
             edge_costs[edge] = np.where(wrong, FORBIDDEN, 0 if here is None else here)
     return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))

@@ -62,7 +62,7 @@ def _choices(lattice: Lattice, rows: list[IntArray]) -> Callable[[int, int, int]
 
 def _begins(lattice: Lattice, rows: list[IntArray]) -> list[tuple[int, int, int]]:
     """(cost of the whole lick, first node, state) for every node with which a lick may begin, best first."""
-    total = lattice.entries(rows[0])
+    total = lattice.start_costs(rows[0])
     live = np.flatnonzero(total < FAR)
     state = lattice.compiled.delta[lattice.compiled.first[live], 0]
     return sorted(zip(total[live].tolist(), live.tolist(), state.tolist(), strict=True))

@@ -34,7 +34,7 @@ from lickwright.rulebook.touches import NO_BEND, NO_GRACE, BoolArray, IntArray, 
 from lickwright.solver.automaton import any_order
 from lickwright.solver.enumeration import LickPath, k_best_licks
 from lickwright.solver.lattice import Lattice
-from lickwright.solver.licks import LickMaker
+from lickwright.solver.licks import LickMaker, line_of_lick
 from lickwright.solver.moves import RuleGraph, rule_graph
 from lickwright.solver.plan.layout import LickPlan
 from lickwright.study.model import ChordSpan
@@ -51,7 +51,7 @@ MOST_TRIED = 2000
 
 
 @dataclass(frozen=True)
-class Wanted:
+class GivenNote:
     """One onset as given. ``pitch`` is that of the fretted place, ``bend`` in quarter tones, ``kind`` and
     ``grace`` are codes of ``touches``, ``mate_pitch`` is 0 without a second voice; what is None is free.
     """
@@ -72,7 +72,7 @@ class Wanted:
     way: int | None = None
 
     @classmethod
-    def of(cls, onset: Onset, touch: Touch, way: int | None = None, placed: bool = False) -> Wanted:
+    def of(cls, onset: Onset, touch: Touch, way: int | None = None, placed: bool = False) -> GivenNote:
         """What is heard of a touch; with ``placed`` its string and fret too."""
         made = cls(
             onset,
@@ -89,7 +89,7 @@ class Wanted:
         return made
 
     @property
-    def plain(self) -> Wanted:
+    def plain(self) -> GivenNote:
         """The same note without bend, grace or second voice."""
         return replace(
             self,
@@ -131,7 +131,7 @@ class Fingering:
 class _Fixed(Lead):
     """The rules, and that every touch sounds one of the notes that are wanted."""
 
-    wanted: tuple[Wanted, ...] = ()
+    wanted: tuple[GivenNote, ...] = ()
 
     @cached_property
     def touch_rules(self) -> tuple[TouchRule, ...]:
@@ -211,7 +211,7 @@ def every_hand(lead: Lead) -> tuple[int, ...]:
     return tuple(range(1, lead.neck.top_fret + 1))
 
 
-def hands_for(lead: Lead, wanted: Sequence[Wanted]) -> tuple[int, ...]:
+def hands_for(lead: Lead, wanted: Sequence[GivenNote]) -> tuple[int, ...]:
     """The places from which the notes can be played: all of them at once where the rules keep the hand still.
 
     Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
@@ -233,7 +233,7 @@ def hands_for(lead: Lead, wanted: Sequence[Wanted]) -> tuple[int, ...]:
     return tuple(sorted(chosen))
 
 
-def _reached_from(lead: Lead, wanted: Wanted, open_up_to: int) -> frozenset[int]:
+def _reached_from(lead: Lead, wanted: GivenNote, open_up_to: int) -> frozenset[int]:
     neck = lead.neck
     if wanted.hand is not None:
         return frozenset({wanted.hand})
@@ -246,7 +246,7 @@ def _reached_from(lead: Lead, wanted: Wanted, open_up_to: int) -> frozenset[int]
     return frozenset(hand for hand in found if hand <= neck.top_fret)
 
 
-def _only(rules: RuleFile, wanted: Sequence[Wanted]) -> RuleFile:
+def _only(rules: RuleFile, wanted: Sequence[GivenNote]) -> RuleFile:
     """The rules without bends, graces and double stops that none of the notes has: no touch of those is made."""
     lead = rules.lead
     sizes = {w.bend for w in wanted}
@@ -293,7 +293,7 @@ def plan_of(onsets: Sequence[Onset], role: str, figure_notes: int = 0) -> LickPl
 
 def fingerings(
     lead: Lead,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[GivenNote],
     form: tuple[ChordSpan, ...],
     tempo_bpm: int,
     role: str = "answer",
@@ -309,23 +309,23 @@ def fingerings(
     """
     if not wanted:
         return
-    lattice, maker, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
+    lattice, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
     for found in islice(k_best_licks(lattice, fingerings=True), None if free else MOST_TRIED):
         told = _told(lattice, found)
-        line = maker.line(plan, told.touches)
+        line = line_of_lick(plan, told.touches)
         if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
             yield told
 
 
 def _lattice(
     lead: Lead,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[GivenNote],
     form: tuple[ChordSpan, ...],
     tempo_bpm: int,
     role: str,
     free: bool,
     hurried: bool,
-) -> tuple[Lattice, LickMaker, LickPlan]:
+) -> tuple[Lattice, LickPlan]:
     rules = _only(_freed(lead.rules) if free else lead.rules, wanted)
     if free:
         given: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(wanted), hurried)
@@ -339,7 +339,7 @@ def _lattice(
     for row, each in zip(rows, wanted, strict=True):
         row[~each.matches(table)] = FORBIDDEN
     edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in wanted[1:]]
-    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), maker, plan
+    return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), plan
 
 
 def _told(lattice: Lattice, found: LickPath) -> Fingering:
@@ -358,7 +358,7 @@ class Nearest:
 
 
 def nearest(
-    lead: Lead, wanted: Sequence[Wanted], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str = "answer"
+    lead: Lead, wanted: Sequence[GivenNote], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str = "answer"
 ) -> Nearest | None:
     """The lick in this rhythm that keeps every rule and changes the fewest notes, then by the least.
 
@@ -397,7 +397,7 @@ def _nearest_at(
     maker: LickMaker,
     plan: LickPlan,
     hand: int,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[GivenNote],
     heard: IntArray,
     best: Nearest | None,
 ) -> Nearest | None:
@@ -413,7 +413,7 @@ def _nearest_at(
         if best is not None and found.cost >= best.fingering.cost:
             return None
         told = _told(lattice, found)
-        if all(rule.allows(maker.line(plan, told.touches)) for rule in lead.shape_rules):
+        if all(rule.allows(line_of_lick(plan, told.touches)) for rule in lead.shape_rules):
             sounded = [t.pitch + t.bend // 2 for t in told.touches]
             return Nearest(told, tuple(i for i, p in enumerate(sounded) if p != heard[i]))
     return None

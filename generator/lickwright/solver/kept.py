@@ -48,8 +48,8 @@ class Kept:
         """Where it leaves the hand."""
         return self.events[-1].hand
 
-    def entry(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``chain.Slot``: it can be entered at its first hand place only."""
+    def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
+        """See ``chain.Link``: it can be entered at its first hand place only."""
         total = np.full(PLACES, -np.inf)
         total[self.events[0].hand] = leave[self.hand]
         return total

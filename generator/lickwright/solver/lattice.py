@@ -250,7 +250,7 @@ class Lattice:
             rows.append(before)
         return [row.astype(np.int64) for row in reversed(rows)]
 
-    def entries(self, row: IntArray) -> IntArray:
+    def start_costs(self, row: IntArray) -> IntArray:
         """From the first row of values, N: the cost of the whole lick when it begins at each node."""
         first = self.compiled.first
         state = self.compiled.delta[first, 0]
@@ -267,7 +267,7 @@ class Lattice:
         if found is not None:
             return found
         rows = self.values(np.zeros(len(self.graph.table), np.int64))
-        return bool(self.entries(rows[0]).min(initial=FORBIDDEN) < FAR)
+        return bool(self.start_costs(rows[0]).min(initial=FORBIDDEN) < FAR)
 
     def _met(self, live: list[IntArray], begins: IntArray) -> bool | None:
         """Depth first with what has failed remembered: whether a lick was met, None when that takes too long."""
@@ -349,7 +349,7 @@ class Lattice:
             rows.append(before)
         return rows[::-1], scale
 
-    def entry_log(self, row: FloatArray, scale: float, temperature: float) -> FloatArray:
+    def start_log(self, row: FloatArray, scale: float, temperature: float) -> FloatArray:
         """The log weight of all licks that begin at each node (N), -inf where there is none."""
         first = self.compiled.first
         state = self.compiled.delta[first, 0]

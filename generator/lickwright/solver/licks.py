@@ -16,6 +16,7 @@ import numpy as np
 from numpy.random import Generator
 
 from lickwright.rulebook.lead import Lead
+from lickwright.rulebook.lick_line import line_of_touches
 from lickwright.rulebook.places import places
 from lickwright.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line, OnsetPreference, OnsetRule
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
@@ -54,7 +55,7 @@ class Solved:
 
 
 @dataclass(frozen=True)
-class Quote:
+class PitchTargets:
     """What notes are drawn to: a pitch for each of the first onsets, and points for each semitone beside it.
 
     Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move against
@@ -167,7 +168,7 @@ class LickMaker:
         plan: LickPlan,
         hand: int,
         peak: tuple[int, int] | None,
-        quote: Quote | None,
+        quote: PitchTargets | None,
         follows: int | None,
         bends: bool = True,
         graces: bool = True,
@@ -205,10 +206,12 @@ class LickMaker:
                 cost = cost + melody.landing_leap * (interval == 0)
             edge_costs.append(cost)
         if quote is not None:
-            self._lay_quote(rows, edge_costs, lattice, quote)
+            self._add_targets(rows, edge_costs, lattice, quote)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
-    def _lay_quote(self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: Quote) -> None:
+    def _add_targets(
+        self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: PitchTargets
+    ) -> None:
         wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
         table = lattice.graph.table
         edges = lattice.graph.edges
@@ -222,17 +225,17 @@ class LickMaker:
                 wanted = np.sign(pitch - quote.pitches[i - 1])
                 edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
 
-    def along(self, lattice: Lattice, course: Quote | None) -> Lattice:
+    def drawn_to(self, lattice: Lattice, targets: PitchTargets | None) -> Lattice:
         """The lattice drawn along a course, if there is one."""
-        if course is None:
+        if targets is None:
             return lattice
         rows = lattice.node_cost.copy()
         nothing = np.zeros(len(lattice.graph.edges.source), np.int64)
         edge_costs = [nothing if costs is None else costs for costs in lattice.edge_cost]
-        self._lay_quote(rows, edge_costs, lattice, course)
+        self._add_targets(rows, edge_costs, lattice, targets)
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
-    def marked(
+    def restricted(
         self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
     ) -> Lattice:
         """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
@@ -275,7 +278,7 @@ class LickMaker:
         self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
     ) -> Iterator[tuple[int, int]]:
         """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
-        lattice = self.marked(plan, self.lattice(plan, hand), marks, {})
+        lattice = self.restricted(plan, self.lattice(plan, hand), marks, {})
         pitches = lattice.graph.table.enter
         heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
         lowest = [min(found, default=128) for found in heights]
@@ -288,15 +291,8 @@ class LickMaker:
         """The lick as a link of the chain."""
         return LickSlot(plan.start, plan.onsets[-1].tick, plan.onsets[-1].duration, lattices)
 
-    def line(self, plan: LickPlan, touches: tuple[Touch, ...]) -> Line:
-        """A drawn lick as the shape rules see it."""
-        return Line(
-            tuple(t.pitch + t.bend // 2 for t in touches),
-            tuple(o.tick for o in plan.onsets),
-            tuple(o.duration for o in plan.onsets),
-            tuple(t.bend > 0 or t.mate_string > 0 or t.grace != NO_GRACE for t in touches),
-            plan.figure_notes,
-            plan.leads,
-            sum(t.mate_string > 0 for t in touches),
-            tuple((t.string, t.fret, t.finger) for t in touches),
-        )
+
+def line_of_lick(plan: LickPlan, touches: Sequence[Touch]) -> Line:
+    """A planned lick's touches as the shape rules see them."""
+    ticks, durations = [o.tick for o in plan.onsets], [o.duration for o in plan.onsets]
+    return line_of_touches(touches, ticks, durations, plan.figure_notes, plan.leads)

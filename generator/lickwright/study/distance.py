@@ -124,6 +124,25 @@ class Distance:
         return sum(w * part for w, part in zip(weights, self.row, strict=True)) / sum(weights)
 
 
+def line_from(
+    onsets: Sequence[int],
+    durations: Sequence[int],
+    sounds: Sequence[Sequence[tuple[int, int, int]]],
+    key_pitch_class: int,
+    root_fret: int,
+) -> Line:
+    """A lick as a line. ``onsets`` are ticks from the start of the lick's bar; ``sounds`` are the notes of each onset in
+    any order, as (sounding pitch in half-units, string, fret).
+    """
+    high_to_low = [sorted(notes, key=lambda note: (-note[0], note[1])) for notes in sounds]
+    return Line(
+        tuple(onsets),
+        tuple(durations),
+        tuple(tuple(pitch2 - 2 * key_pitch_class for pitch2, _, _ in notes) for notes in high_to_low),
+        tuple(tuple((string, fret - root_fret) for _, string, fret in notes) for notes in high_to_low),
+    )
+
+
 def line_of(study: Study, slot: int) -> Line:
     """The lick of a slot as a line; raises ValueError when the slot is no lick's."""
     if not 0 <= slot < len(study.slots) or study.slots[slot].kind is not SlotKind.LICK:
@@ -154,13 +173,8 @@ def _line(study: Study, slot: Slot, events: Sequence[Event]) -> Line:
             continue
         onsets.append(event.onset - bar)
         durations.append(event.duration)
-        sounds.append(sorted(event.notes, key=lambda note: (-note.sounding2, note.string)))
-    return Line(
-        tuple(onsets),
-        tuple(durations),
-        tuple(tuple(n.sounding2 - 2 * study.home.pitch_class for n in notes) for notes in sounds),
-        tuple(tuple((n.string, n.fret - root) for n in notes) for notes in sounds),
-    )
+        sounds.append([(note.sounding2, note.string, note.fret) for note in event.notes])
+    return line_from(onsets, durations, sounds, study.home.pitch_class, root)
 
 
 def line_distance(a: Line, b: Line, weights: Weights = DEFAULT_WEIGHTS) -> Distance:

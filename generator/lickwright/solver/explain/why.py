@@ -16,7 +16,7 @@ from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.rule import Named
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.solver.explain.conflict import quickxplain, smallest_conflict
-from lickwright.solver.explain.place import Place
+from lickwright.solver.explain.problem import LickProblem
 from lickwright.theory.harmony import DEGREES
 
 #: Sets of rules put to the place before the search for a smaller conflict ends.
@@ -44,7 +44,7 @@ class Why:
     change: Change | None
 
 
-def explain(place: Place) -> Why | None:
+def explain(place: LickProblem) -> Why | None:
     """The conflict at a place, or None when its rules leave a lick and something else stands in the way.
 
     The rules of a single touch, which are many and seldom at fault, are looked at last.
@@ -65,7 +65,7 @@ def explain(place: Place) -> Why | None:
     return Why(found, proved, _cheapest(place, found))
 
 
-def _cheapest(place: Place, conflict: Sequence[Named]) -> Change | None:
+def _cheapest(place: LickProblem, conflict: Sequence[Named]) -> Change | None:
     """The least change of a limit that frees the place, else the rule that takes the least with it when it goes."""
     fixed = {rule.name for rule in (*place.lead.touch_rules, *place.lead.move_rules, *place.lead.time_rules)}
     for rule in conflict:

@@ -55,7 +55,7 @@ class Playable:
             if all(self.strokes.options(hit) for hit in hits):
                 slot = comp_slot(self.strokes, hits, self.tempo_bpm)
                 leave = np.where(self._near(hands[1], went, leaving=True), 0.0, -np.inf)
-                enter = np.isfinite(slot.entry(leave, 1.0))
+                enter = np.isfinite(slot.backward_message(leave, 1.0))
                 self._known[key] = bool((enter & self._near(hands[0], came, leaving=False)).any())
         return self._known[key]
 

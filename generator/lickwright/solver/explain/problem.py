@@ -23,7 +23,7 @@ from lickwright.study.model import ChordSpan
 
 
 @dataclass
-class Place:
+class LickProblem:
     """A planned lick and the windows it may lie in.
 
     ``moves`` (by window and touch rules) and ``languages`` are what has been worked out so far.
