@@ -61,7 +61,7 @@ def contour(name: str, exceptions: int = 0) -> Automaton:
     routes = CONTOURS[name]
     never = exceptions + 1
 
-    def drawn_to(route: tuple[int, ...], before: tuple[int, ...], way: int) -> tuple[int, ...]:
+    def along(route: tuple[int, ...], before: tuple[int, ...], way: int) -> tuple[int, ...]:
         """``before[k]`` is for the line being in direction k - 1, before the first of all at k = 0."""
         after = [min(cost + (way != (0, *route)[k]), never) for k, cost in enumerate(before)]
         for k, direction in enumerate(route):
@@ -78,7 +78,7 @@ def contour(name: str, exceptions: int = 0) -> Automaton:
         if interval == 0:
             return state, 0
         way = 1 if interval > 0 else -1
-        reached = tuple(drawn_to(route, before, way) for route, before in zip(routes, state, strict=True))
+        reached = tuple(along(route, before, way) for route, before in zip(routes, state, strict=True))
         return (reached, 0) if min(min(costs) for costs in reached) < never else None
 
     return explore(None, LINE_SYMBOLS, step, lambda s: s is not None and any(c[-1] < never for c in s))

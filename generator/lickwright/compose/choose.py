@@ -59,17 +59,17 @@ def studies(brief: Brief, count: int) -> tuple[Study, ...]:
     setting = setting_for(brief)
     tables = Tables(setting)
     apart = setting.rules.vary.studies_apart
-    taken: list[Study] = []
+    chosen: list[Study] = []
     lines: list[tuple[Line, ...]] = []
     for k in range(TRIED_EACH * count):
-        made = write_in(setting, tables, *(("candidate", k) if k else ()))
-        mine = lines_of(made)
+        study = write_in(setting, tables, *(("candidate", k) if k else ()))
+        mine = lines_of(study)
         if all(chorus_distance(mine, other).total >= apart for other in lines):
-            taken.append(made)
+            chosen.append(study)
             lines.append(mine)
-        if len(taken) == count:
+        if len(chosen) == count:
             break
-    return tuple(taken)
+    return tuple(chosen)
 
 
 def compared_line(lick: Solved, setting: Setting) -> Line:
@@ -101,28 +101,28 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     number = [s.number for s in study.slots if s.kind is SlotKind.LICK].index(slot)
     wish = Wish(kept, shifts=setting.rules.vary.quote_shifts)
     pool: list[Solved] = []
-    taken: list[Candidate] = []
+    chosen: list[Candidate] = []
     stuck = ""
     for k in range(ROUNDS):
         rng = random_state(setting, "candidates", slot, k)
         own = renewed(plan, setting.rules, setting.tempo_bpm, {number}, rng) if k else plan
         chorus = Chorus(setting.lead, own, setting.tempo_bpm, rng, tables.maker, tables.strokes, wish)
         try:
-            made = chorus.choices(own.licks[number].start, DRAWS)
+            drawn = chorus.choices(own.licks[number].start, DRAWS)
         except DeadEnd as dead:
             stuck = dead.where
             continue
-        pool += made[: max(1, int(len(made) * SHARE))]
+        pool += drawn[: max(1, int(len(drawn) * SHARE))]
         if k + 1 >= LEAST_ROUNDS:
-            taken = list(_taken(study, setting, kept, pool, model, count))
-            if len(taken) == count:
+            chosen = list(_taken(study, setting, kept, pool, model, count))
+            if len(chosen) == count:
                 break
-    if not taken:
+    if not chosen:
         apart = f"{setting.rules.vary.candidates_apart:g}"
         raise CannotBeMet(
             f"no lick for slot {slot + 1} is {apart} away from the one there" if pool else stuck
         )
-    return tuple(taken)
+    return tuple(chosen)
 
 
 def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
@@ -154,11 +154,11 @@ def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
         own, start=new.start, end=new.end, cells=new.cells, windows=new.windows, figure_notes=new.figure_notes
     )
     slots = tuple(placed if s.number == slot else s for s in study.slots)
-    made = replace(study, slots=slots, events=events, origin=made_from(study, "a lick taken"))
-    broken = check(made, lead_of(study))
+    new_study = replace(study, slots=slots, events=events, origin=made_from(study, "a lick taken"))
+    broken = check(new_study, lead_of(study))
     if broken:
         raise ValueError(f"it would break a rule there: {broken[0]}")
-    return made
+    return new_study
 
 
 def _taken(
@@ -167,13 +167,13 @@ def _taken(
     """The studies with the licks of a pool that are farthest apart and break no rule of the study."""
     lines = [compared_line(lick, setting) for lick in pool]
     dear = [lick.cost / len(lick.touches) for lick in pool]
-    found = 0
+    count_so_far = 0
     for k, away in far_apart(lines, [model], dear, setting.rules.vary.candidates_apart):
-        made = with_lick(study, setting, kept, pool[k])
-        if not check(made, setting.lead):
-            yield Candidate(made, away)
-            found += 1
-            if found == count:
+        with_it = with_lick(study, setting, kept, pool[k])
+        if not check(with_it, setting.lead):
+            yield Candidate(with_it, away)
+            count_so_far += 1
+            if count_so_far == count:
                 return
 
 

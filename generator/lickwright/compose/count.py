@@ -89,9 +89,9 @@ def _taken(place: LickProblem, licks: int) -> Iterator[tuple[Named, int]]:
 
 def _shapely(chorus: Chorus, lick: LickPlan, slot: LickSlot, rng: Generator) -> float:
     slot.backward_message(np.zeros(PLACES), _EVENLY)
-    drawn = slot.draw(np.zeros(PLACES), _EVENLY, DRAWN, rng)
+    samples = slot.draw(np.zeros(PLACES), _EVENLY, DRAWN, rng)
     total, good = 0, 0
-    for lattice, nodes, _ in drawn:
+    for lattice, nodes, _ in samples:
         for path in nodes:
             line = line_of_lick(lick, tuple(lattice.graph.touches[n] for n in path))
             total += 1

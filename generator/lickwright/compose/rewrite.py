@@ -19,18 +19,18 @@ def rewritten(study: Study) -> tuple[str, ...]:
         raise BriefError(
             [f"it was made from more than its brief ({study.origin}): that cannot be written again"]
         )
-    made = write(study.brief)
-    if replace(made, tool_version=study.tool_version) == study:
+    again = write(study.brief)
+    if replace(again, tool_version=study.tool_version) == study:
         return ()
-    now = {digest.name: digest.sha256 for digest in made.rules}
+    now = {digest.name: digest.sha256 for digest in again.rules}
     then = {digest.name: digest.sha256 for digest in study.rules}
-    found = [
+    differences = [
         f"rule file {name}: not the one it was written by" for name in now if now[name] != then.get(name)
     ]
-    found += [f"rule file {name}: not read any more" for name in then if name not in now]
-    if made.tool_version != study.tool_version:
-        found.append(f"written by version {study.tool_version}, this is {made.tool_version}")
-    first = next((a for a, b in zip(study.events, made.events, strict=False) if a != b), None)
+    differences += [f"rule file {name}: not read any more" for name in then if name not in now]
+    if again.tool_version != study.tool_version:
+        differences.append(f"written by version {study.tool_version}, this is {again.tool_version}")
+    first = next((a for a, b in zip(study.events, again.events, strict=False) if a != b), None)
     if first is not None:
-        found.append(f"{beat_text(first.onset)}: the first event that comes out otherwise ({first.id})")
-    return tuple(found or ["it differs in more than its events: title, slots or cost"])
+        differences.append(f"{beat_text(first.onset)}: the first event that comes out otherwise ({first.id})")
+    return tuple(differences or ["it differs in more than its events: title, slots or cost"])

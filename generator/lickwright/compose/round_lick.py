@@ -90,8 +90,8 @@ def write_round(brief: Brief, source: Study, slot: int, place: int) -> Study:
     def plan_by(rng: Generator) -> Plan:
         return _plan(setting, tables, lick, place, rng)
 
-    def miss(found: Solved) -> float:
-        return _miss(found, lick) if found.plan.number == place else 0.0
+    def miss(drawn: Solved) -> float:
+        return _miss(drawn, lick) if drawn.plan.number == place else 0.0
 
     def wish_by(plan: Plan) -> Wish:
         ticks = (onset.tick for onset in plan.licks[place].onsets)
@@ -145,10 +145,10 @@ def _course(setting: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: 
     return PitchTargets(tuple(p + up for p in lick.pitches), 0, band=0)
 
 
-def _miss(found: Solved, lick: OwnLick) -> float:
+def _miss(drawn: Solved, lick: OwnLick) -> float:
     """How many notes sound otherwise than the lick's: with another voice below, bent by another size or way."""
-    up = found.pitches[0] - lick.pitches[0]
-    pairs = zip(lick.sounds, found.touches, strict=True)
+    up = drawn.pitches[0] - lick.pitches[0]
+    pairs = zip(lick.sounds, drawn.touches, strict=True)
     return float(sum(sound != sound_of(touch, up) for sound, touch in pairs))
 
 

@@ -43,27 +43,27 @@ def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, 
     for part in solved:
         n = len(slots)
         if isinstance(part, Kept):
-            made = [replace(e, slot=n) for e in part.events]
+            own_events = [replace(e, slot=n) for e in part.events]
         elif isinstance(part, Solved):
-            made = list(_lick_events(setting, plan, part, n))
+            own_events = list(_lick_events(setting, plan, part, n))
         else:
-            made = list(_comp_events(setting, part, n))
+            own_events = list(_comp_events(setting, part, n))
         if isinstance(part.plan, LickPlan):
             number_of[part.plan.number] = n
-            slot = _lick_slot(part.plan, n, made, number_of)
+            slot = _lick_slot(part.plan, n, own_events, number_of)
         else:
-            hands = tuple(sorted({e.hand for e in made}))
+            hands = tuple(sorted({e.hand for e in own_events}))
             slot = Slot(
                 n,
                 SlotKind.COMP,
-                _phrase_at(plan, made[0].onset, part.plan.phrase),
-                made[0].onset,
-                made[-1].end,
+                _phrase_at(plan, own_events[0].onset, part.plan.phrase),
+                own_events[0].onset,
+                own_events[-1].end,
                 cells=(part.plan.pattern,),
                 windows=hands,
             )
         slots.append(slot)
-        events += made
+        events += own_events
     events = list(let_ring(numbered(events), slots))
     rules, brief = setting.rules, setting.brief
     return Study(
@@ -97,17 +97,17 @@ def _phrase_at(plan: Plan, tick: int, planned: int) -> int:
     return next((n for n, (first, last, _) in enumerate(plan.phrases) if first <= bar <= last), planned)
 
 
-def _lick_slot(plan: LickPlan, n: int, made: list[Event], number_of: dict[int, int]) -> Slot:
+def _lick_slot(plan: LickPlan, n: int, events: list[Event], number_of: dict[int, int]) -> Slot:
     return Slot(
         n,
         SlotKind.LICK,
         plan.phrase,
-        made[0].onset,
-        made[-1].end,
+        events[0].onset,
+        events[-1].end,
         plan.letter,
         plan.role,
         (plan.figure, plan.tail),
-        (made[0].hand,),
+        (events[0].hand,),
         None if plan.quotes is None else number_of.get(plan.quotes),
         plan.figure_notes,
     )

@@ -76,11 +76,11 @@ def vary(
     setting = setting_of(model, key=key)
     stay = _pinned(model, pins)
     table = setting.rules.vary
-    wanted: Range = {"near": table.near, "cousin": table.cousin, "far": table.far}[distance]
+    asked: Range = {"near": table.near, "cousin": table.cousin, "far": table.far}[distance]
     plan = plan_of(model, setting.lead)
     others = [other for other in others if len(lines_of(other)) == len(plan.licks)]
     lines = lines_of(model)
-    missed = _miss(setting, lines, [lines_of(o) for o in others], wanted, table.apart)
+    missed = _miss(setting, lines, [lines_of(o) for o in others], asked, table.apart)
     sounds = [_sounds(model, slot) for slot in lick_slots(model)]
 
     def miss(lick: Solved) -> float:
@@ -96,14 +96,14 @@ def vary(
 
     def good(study: Study) -> str:
         far = chorus_distance(free(study), free(model)).total
-        if not wanted[0] <= far <= wanted[1]:
-            return f"the distance to the model would be {far:.2f}, not {wanted[0]:g} to {wanted[1]:g}"
+        if not asked[0] <= far <= asked[1]:
+            return f"the distance to the model would be {far:.2f}, not {asked[0]:g} to {asked[1]:g}"
         near = min((chorus_distance(free(study), free(other)).total for other in others), default=1.0)
         return "" if near >= table.apart else f"an earlier variation would be only {near:.2f} away"
 
     tables, origin = Tables(setting), f"variation {number}, {distance}: {origin_of(model)}"
     homes = _homes(model, plan, setting, stay, tables)
-    made = solve(
+    study = solve(
         setting,
         lambda rng: _plan(plan, setting, distance, stay, homes, tables.playable, rng),
         wish,
@@ -115,15 +115,15 @@ def vary(
         attempts=ATTEMPTS,
         wish_by=lambda new: replace(wish, targets=_targets(model, setting, new, distance, stay)),
     )
-    return _measured(made, model, others)
+    return _measured(study, model, others)
 
 
-def _measured(made: Study, model: Study, others: Sequence[Study]) -> Variation:
+def _measured(study: Study, model: Study, others: Sequence[Study]) -> Variation:
     return Variation(
-        made,
-        study_distance(made, model),
-        tuple(study_distance(made, other) for other in others),
-        tuple(line_distance(a, b) for a, b in zip(lines_of(made), lines_of(model), strict=False)),
+        study,
+        study_distance(study, model),
+        tuple(study_distance(study, other) for other in others),
+        tuple(line_distance(a, b) for a, b in zip(lines_of(study), lines_of(model), strict=False)),
     )
 
 
@@ -142,7 +142,7 @@ def same_notes(model: Study, key: str) -> Study:
     plan, tables = plan_of(model, setting.lead), Tables(setting)
     up = setting.key.pitch_class - model.home.pitch_class
     sounds = [_sounds(model, slot) for slot in lick_slots(model)]
-    found: list[Study] = []
+    studies: list[Study] = []
     failed: CannotBeMet | None = None
     for home, octave in product(window_hands(setting.rules, setting.key, setting.neck), (-12, 0, 12)):
         moved = _homed(plan, setting, home)
@@ -156,7 +156,7 @@ def same_notes(model: Study, key: str) -> Study:
             return float(sum(a != b for a, b in pairs))
 
         try:
-            made = solve(
+            study = solve(
                 setting,
                 _always(moved),
                 Wish(targets=targets, miss=differs, shifts=(up + octave,)),
@@ -169,12 +169,12 @@ def same_notes(model: Study, key: str) -> Study:
         except CannotBeMet as error:
             failed = error
             continue
-        found.append(made)
-    if not found:
+        studies.append(study)
+    if not studies:
         raise failed or CannotBeMet(
             "lead.windows: no place lies between its lowest and highest fret in this key"
         )
-    return min(found, key=lambda study: study.cost)
+    return min(studies, key=lambda study: study.cost)
 
 
 def _homes(
@@ -185,21 +185,21 @@ def _homes(
     if not every:
         raise CannotBeMet("lead.windows: no place lies between its lowest and highest fret in this key")
     maker = tables.maker.for_form(plan.form)
-    found = []
+    homes = []
     missing = ""
     for home in every:
         moved = _homed(plan, setting, home)
         targets = _targets(model, setting, moved, "far", stay)
         lost = [x for x in moved.licks if x.number in stay and not has_window(x, targets[x.number], maker)]
         if not lost:
-            found.append(home)
+            homes.append(home)
         else:
             missing = (
                 f"pinned lick {lost[0].number + 1} ({lost[0].letter}) has its notes in no window of this key"
             )
-    if not found:
+    if not homes:
         raise CannotBeMet(missing)
-    return tuple(found)
+    return tuple(homes)
 
 
 def has_window(lick: LickPlan, course: PitchTargets, maker: LickMaker) -> bool:
@@ -263,16 +263,16 @@ def _targets(
     model: Study, setting: Setting, plan: Plan, distance: str, stay: frozenset[int]
 ) -> dict[int, PitchTargets]:
     """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
-    found = {}
+    targets = {}
     course = setting.rules.vary.course.get(distance)  # type: ignore[call-overload]
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
         up = into_window(pitches, setting, lick.hands, setting.key.pitch_class - model.home.pitch_class)
         moved = tuple(p + up for p in pitches)
         if lick.number in stay:
-            found[lick.number] = PitchTargets(moved, 0, band=0)
+            targets[lick.number] = PitchTargets(moved, 0, band=0)
         elif course is not None and len(pitches) == len(lick.onsets):
-            found[lick.number] = PitchTargets(moved, course.semitone, wrong=course.wrong_direction)
-    return found
+            targets[lick.number] = PitchTargets(moved, course.semitone, wrong=course.wrong_direction)
+    return targets
 
 
 def _melodies(study: Study) -> list[tuple[int, ...]]:
@@ -298,7 +298,7 @@ def into_window(pitches: Sequence[int], setting: Setting, hands: Sequence[int], 
 
 
 def _miss(
-    setting: Setting, model: Sequence[Line], others: Sequence[Sequence[Line]], wanted: Range, apart: float
+    setting: Setting, model: Sequence[Line], others: Sequence[Sequence[Line]], asked: Range, apart: float
 ) -> Callable[[Solved], float]:
     """By how much a lick is outside the range from the model's lick, or too near to another variation's."""
     weights = np.array(DEFAULT_WEIGHTS.row)
@@ -308,6 +308,6 @@ def _miss(
         mine = compared_line(lick, setting)
         rows = line_distances([(mine, model[n]), *((mine, other[n]) for other in others)]) @ weights
         far, near = float(rows[0]), float(rows[1:].min(initial=1.0))
-        return max(0.0, wanted[0] - far, far - wanted[1]) + max(0.0, apart - near)
+        return max(0.0, asked[0] - far, far - asked[1]) + max(0.0, apart - near)
 
     return miss

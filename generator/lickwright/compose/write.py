@@ -184,9 +184,9 @@ def solve(
         rng = random_state(setting, *words, attempt)
         try:
             plan = plan_by(rng)
-            wanted = wish_by(plan) if wish_by else wish
+            own_wish = wish_by(plan) if wish_by else wish
             solved = solve_chorus(
-                setting.lead, plan, setting.tempo_bpm, rng, tables.maker, tables.strokes, wanted
+                setting.lead, plan, setting.tempo_bpm, rng, tables.maker, tables.strokes, own_wish
             )
         except (NoPlan, DeadEnd) as dead:
             failures[dead.where] = failures.get(dead.where, 0) + 1

@@ -132,11 +132,11 @@ def minimise(automaton: Automaton) -> Automaton:
         if not grown:
             break
     reachable = _reachable(delta)
-    found, first_member = np.unique(classes[reachable], return_index=True)
+    labels, first_member = np.unique(classes[reachable], return_index=True)
     first_member = reachable[first_member]
-    order = np.argsort(np.where(found == classes[0], -1, first_member))
+    order = np.argsort(np.where(labels == classes[0], -1, first_member))
     number = np.full(int(classes.max()) + 2, -1, np.int64)
-    number[found[order]] = np.arange(len(found))
+    number[labels[order]] = np.arange(len(labels))
     members = first_member[order]
     renumber = np.append(number[classes], -1)
     return Automaton(renumber[delta[members]], cost[members], accept[members])

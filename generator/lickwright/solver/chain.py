@@ -77,8 +77,8 @@ class LickSlot:
             first = lattice.start_log(rows[0], scale, temperature)
             self.rows.append((rows, first))
             for place in np.unique(hands):
-                here = _log_sum(first[hands == place], 0)
-                total[place] = np.logaddexp(total[place], here)
+                log_weight = _log_sum(first[hands == place], 0)
+                total[place] = np.logaddexp(total[place], log_weight)
         return total
 
     def draw(
@@ -230,10 +230,10 @@ class Chain:
         """The temperature at which the mean cost lies a share of the way from the least to that of blind drawing."""
         coldest, hottest = _COLDEST, _HOTTEST
         least, most = self.mean_cost(coldest), self.mean_cost(hottest)
-        wanted = least + accepted * (most - least)
+        target = least + accepted * (most - least)
         while hottest / coldest > _CLOSE:
             middle = float(np.sqrt(coldest * hottest))
-            if self.mean_cost(middle) < wanted:
+            if self.mean_cost(middle) < target:
                 coldest = middle
             else:
                 hottest = middle

@@ -130,20 +130,20 @@ class Chorus:
         """Draws every slot; raises DeadEnd when one has no lick or grip left."""
         order = self._order()
         chain = self._chain(order)
-        found: list[Part] = []
+        parts: list[Part] = []
         hand: int | None = None
         for k, item in enumerate(order):
             look_at_the_clock()
             arrive = chain.arrival(k, hand)
             slot = chain.slots[k]
             if isinstance(slot, Kept):
-                found.append(slot)
+                parts.append(slot)
                 hand = slot.hand
             elif isinstance(item, LickPlan):
                 assert isinstance(slot, LickSlot)
                 lick = self._draw_lick(item, slot, arrive, chain.leave_log[k])
                 self.done[item.number] = lick
-                found.append(lick)
+                parts.append(lick)
                 hand = lick.touches[-1].hand
                 spent = self._spend(lick)
                 later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
@@ -159,9 +159,9 @@ class Chorus:
                 strokes = slot.draw(arrive, chain.temperature, self.rng)
                 if strokes is None:
                     raise DeadEnd(self.name(item))
-                found.append(SolvedComp(item, slot.hits, tuple(strokes)))
+                parts.append(SolvedComp(item, slot.hits, tuple(strokes)))
                 hand = strokes[-1].hand
-        return tuple(found)
+        return tuple(parts)
 
     def plain_chain(self) -> Chain:
         """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
@@ -187,13 +187,13 @@ class Chorus:
         assert isinstance(slot, LickSlot)
         before = chain.slots[k - 1] if k else None
         arrive = chain.arrival(k, before.hand if isinstance(before, Kept) else None)
-        drawn = slot.draw(arrive, self.temperature, draws, self.rng)
-        kept = [x for lattice, nodes, edges in drawn for x in self._kept(item, lattice, nodes, edges)]
-        kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
-        found = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(kept)}
-        if not found:
+        samples = slot.draw(arrive, self.temperature, draws, self.rng)
+        licks = [x for lattice, nodes, edges in samples for x in self._kept(item, lattice, nodes, edges)]
+        licks.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
+        melodies = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(licks)}
+        if not melodies:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
-        return sorted(found.values(), key=lambda s: (s.cost, s.touches, s.ways))
+        return sorted(melodies.values(), key=lambda s: (s.cost, s.touches, s.ways))
 
     def _owes_bends(self) -> bool:
         return sum(map(_bent, self.done.values())) < self.lead.rules.lead.bends.least_per_study
@@ -245,19 +245,19 @@ class Chorus:
             raise DeadEnd(f"{self.name(item)}: there is no stroke in it")
         extra = []
         for hit in hits:
-            made = self.strokes.options(hit)
-            if not made:
+            options = self.strokes.options(hit)
+            if not options:
                 raise DeadEnd(f"{self.name(item)}: no grip of the level gives {hit.roman}")
             if hit.tick in self.wish.grips:
-                wanted = self.wish.grips[hit.tick]
-                stays = [{(s, f) for s, f, _ in x.notes} == wanted for x in made]
+                notes = self.wish.grips[hit.tick]
+                stays = [{(s, f) for s, f, _ in x.notes} == notes for x in options]
                 if not any(stays):
                     raise DeadEnd(f"{self.name(item)}: the pinned grip is none that the rules give")
             else:
-                stays = [True] * len(made)
+                stays = [True] * len(options)
             own = [
                 (self._whim(item.phrase, x) if whims else 0) if stay else FORBIDDEN
-                for x, stay in zip(made, stays, strict=True)
+                for x, stay in zip(options, stays, strict=True)
             ]
             extra.append(np.array(own, np.int64))
         return comp_slot(self.strokes, hits, self.tempo_bpm, extra)
@@ -285,9 +285,9 @@ class Chorus:
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
         for hand in (hand for hand in item.hands if self.maker.possible(item, hand)):
-            found = self._peaked(item, hand, quotes, follows)
-            if found is not None:
-                lattices.append(found)
+            lattice = self._peaked(item, hand, quotes, follows)
+            if lattice is not None:
+                lattices.append(lattice)
         lattices = self._highest(item, lattices)
         if not lattices:
             raise DeadEnd(self.name(item))
@@ -313,9 +313,9 @@ class Chorus:
         if self.wish.shifts is None and same and not climbs:
             return [PitchTargets(figure, rules.exact_semitone, rules.band)]
         if self.wish.shifts is not None:
-            drawn = [int(s) for s in self.rng.permutation(self.wish.shifts)]
+            shifts = [int(s) for s in self.rng.permutation(self.wish.shifts)]
             return [
-                PitchTargets(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in drawn
+                PitchTargets(tuple(p + back * s for p in figure), rules.semitone, rules.band) for s in shifts
             ]
         shifts = [0, 5] if self.rng.random() >= rules.move_up_a_fourth else [5, 0]
         if model.plan.phrase == item.phrase:
@@ -406,15 +406,15 @@ class Chorus:
         """
         lead = self.lead.rules.lead
         for _ in range(3):
-            drawn = slot.draw(arrive, self.temperature, lead.draws, self.rng)
-            kept = [
-                found for lattice, nodes, edges in drawn for found in self._kept(item, lattice, nodes, edges)
+            samples = slot.draw(arrive, self.temperature, lead.draws, self.rng)
+            licks = [
+                lick for lattice, nodes, edges in samples for lick in self._kept(item, lattice, nodes, edges)
             ]
-            if kept:
+            if licks:
                 break
         else:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
-        chosen, lattice, path = self._one_of(kept)
+        chosen, lattice, path = self._one_of(licks)
         if self.rng.random() < lead.develop:
             for development in developments(item, lead, self.rng):
                 anew = bound(lattice, path[: item.figure_notes], development, lead.quote.semitone)
@@ -431,9 +431,9 @@ class Chorus:
         for i in self.rng.permutation(len(lattice.node_cost)):
             rows = lattice.node_cost.copy()
             rows[i][lattice.graph.table.bend == 0] = FORBIDDEN
-            found = self._redrawn(item, replace(lattice, node_cost=rows), first, leave)
-            if found is not None:
-                return found
+            lick = self._redrawn(item, replace(lattice, node_cost=rows), first, leave)
+            if lick is not None:
+                return lick
         return None
 
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
@@ -443,8 +443,8 @@ class Chorus:
         if not np.isfinite(lattice.start_log(rows[0], scale, self.temperature)[first]):
             return None
         nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)
-        kept = list(self._kept(item, lattice, nodes, edges))
-        return self._one_of(kept)[0] if kept else None
+        licks = list(self._kept(item, lattice, nodes, edges))
+        return self._one_of(licks)[0] if licks else None
 
     def _kept(self, item: LickPlan, lattice: Lattice, nodes: IntArray, edges: IntArray) -> Iterator[_Drawn]:
         ways, every = lattice.graph.edges.way, lattice.graph.touches
@@ -462,15 +462,15 @@ class Chorus:
         avoid = self.wish.avoid
         return avoid is None or avoid.allows(line.pitches, line.ticks)
 
-    def _one_of(self, kept: list[_Drawn]) -> _Drawn:
+    def _one_of(self, licks: list[_Drawn]) -> _Drawn:
         """One of the cheapest, drawn by the seed; among those that miss what is wanted the least."""
         if self.wish.miss is not None:
-            missed = [round(self.wish.miss(x[0]), 6) for x in kept]
-            kept = [x for x, m in zip(kept, missed, strict=True) if m == min(missed)]
-        kept.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
+            misses = [round(self.wish.miss(x[0]), 6) for x in licks]
+            licks = [x for x, m in zip(licks, misses, strict=True) if m == min(misses)]
+        licks.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
         lead = self.lead.rules.lead
-        share = len(kept) if lead.adventurous is not None else max(1, int(len(kept) * lead.best_share))
-        return kept[int(self.rng.integers(share))]
+        share = len(licks) if lead.adventurous is not None else max(1, int(len(licks) * lead.best_share))
+        return licks[int(self.rng.integers(share))]
 
 
 def _bent(lick: Solved) -> int:

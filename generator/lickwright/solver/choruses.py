@@ -69,9 +69,9 @@ def _slot_edges(k: int, slot: Any, most: int) -> Iterator[tuple[Any, Any, int, A
         yield (k, "kept"), (k, "out", slot.hand), 0, None
     elif isinstance(slot, LickSlot):
         for w, (come, leave, lattice) in enumerate(by_hands(slot)):
-            for rank, found in enumerate(islice(k_best_licks(lattice), most)):
+            for rank, lick in enumerate(islice(k_best_licks(lattice), most)):
                 node = (k, "lick", w, rank)
-                yield (k, "in", come), node, found.cost, (lattice, found)
+                yield (k, "in", come), node, lick.cost, (lattice, lick)
                 yield node, (k, "out", leave), 0, None
     else:
         yield from _stroke_edges(k, slot)
@@ -151,13 +151,13 @@ def best(chain: Chain) -> ChorusPath | None:
 
 
 def _parts(graph: nx.DiGraph, path: list[Any]) -> tuple[Part, ...]:
-    found: dict[int, list[Any]] = {}
+    by_slot: dict[int, list[Any]] = {}
     for node in path:
         part = graph.nodes[node].get("part")
         if part is not None:
-            found.setdefault(node[0], []).append(part)
+            by_slot.setdefault(node[0], []).append(part)
     return tuple(
-        tuple(parts) if isinstance(parts[0], Stroke) else parts[0] for _, parts in sorted(found.items())
+        tuple(parts) if isinstance(parts[0], Stroke) else parts[0] for _, parts in sorted(by_slot.items())
     )
 
 
@@ -175,7 +175,7 @@ def count(chain: Chain) -> int:
         for w, (_, _, lattice) in enumerate(by_hands(slot))
     }
     for node in nx.topological_sort(graph):
-        here = ways[node] * (licks[node[0], node[2]] if node[1] == "lick" else 1)
+        paths = ways[node] * (licks[node[0], node[2]] if node[1] == "lick" else 1)
         for following in graph.successors(node):
-            ways[following] += here
+            ways[following] += paths
     return ways[END]

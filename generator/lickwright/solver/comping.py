@@ -77,20 +77,20 @@ def hits_of(
     def chord_at(tick: int) -> str:
         return next((roman for at, roman in reversed(romans) if at <= tick), romans[0][1])
 
-    found: list[Hit] = []
-    taken = iter(chords)
+    hits: list[Hit] = []
+    own_chords = iter(chords)
     for i, sign in enumerate(pattern):
         tick = start + i * step
-        if sign == "-" and found and found[-1].tick + found[-1].duration == tick:
-            found[-1] = replace(found[-1], duration=found[-1].duration + step)
+        if sign == "-" and hits and hits[-1].tick + hits[-1].duration == tick:
+            hits[-1] = replace(hits[-1], duration=hits[-1].duration + step)
         elif sign not in "-.":
             next_bar = (tick // TICKS_PER_BAR + 1) * TICKS_PER_BAR
             early = tick + step >= next_bar and sign in EARLY_SIGNS
-            roman = next(taken) if chords else chord_at(next_bar if early else tick)
-            found.append(Hit(sign, tick, step, roman, chord_at(next_bar), chords_given=bool(chords)))
-    if chords and found:
-        found[-1] = replace(found[-1], final=True)
-    return found
+            roman = next(own_chords) if chords else chord_at(next_bar if early else tick)
+            hits.append(Hit(sign, tick, step, roman, chord_at(next_bar), chords_given=bool(chords)))
+    if chords and hits:
+        hits[-1] = replace(hits[-1], final=True)
+    return hits
 
 
 #: What a hit's options depend on.
@@ -209,12 +209,12 @@ class Strokes:
         places = tuple((s, frets[s]) for s, _, _ in stroke.notes)
         if min(f for _, f in places) < 0 or max(f for _, f in places) > self.lead.neck.top_fret:
             return
-        found = fingerings(self.lead.hand, self.lead.neck, places)
-        if found:
+        ways = fingerings(self.lead.hand, self.lead.neck, places)
+        if ways:
             held = [f for _, f in places if f]
             wide = max(0, max(held, default=0) - min(held, default=0) - NATURAL_REACH)
             cost = stroke.cost + self.lead.rules.comping.stretch * wide
-            yield replace(stroke, notes=found[0], hand=max(1, grip_place(found[0])), cost=cost)
+            yield replace(stroke, notes=ways[0], hand=max(1, grip_place(ways[0])), cost=cost)
 
     def _approach(self, stroke: Stroke) -> Iterator[Stroke]:
         frets = {s: f - 1 for s, f, _ in stroke.notes}
@@ -256,12 +256,12 @@ class Strokes:
         neck, comping = self.lead.neck, self.lead.rules.comping
         chord = self._chord(hit.next_roman if bass.off_next else hit.roman)
         degree = bass.minor if "b3" in chord.degrees and bass.minor else bass.major
-        wanted = {(chord.root_pc + step) % 12 for step in bass.off_next}
+        pitch_classes = {(chord.root_pc + step) % 12 for step in bass.off_next}
         if degree is not None:
-            wanted.add((chord.root_pc + semitones(degree)) % 12)
+            pitch_classes.add((chord.root_pc + semitones(degree)) % 12)
         for string in range(max(1, neck.strings - 1), neck.strings + 1):
             for fret in range(comping.highest_fret + 1):
-                if neck.pitch(string, fret) % 12 not in wanted:
+                if neck.pitch(string, fret) % 12 not in pitch_classes:
                     continue
                 for finger in (1, 2, 3, 4) if fret else (0,):
                     for hand in (fret - finger + 1,) if fret else range(1, 6):
@@ -281,8 +281,8 @@ class Strokes:
                 for fret in range(comping.highest_fret + 1):
                     if (neck.pitch(lower, fret) - chord.root_pc - semitones(low)) % 12:
                         continue
-                    wanted = (semitones(high) - semitones(low)) % 12
-                    other = neck.pitch(lower, fret) + wanted - neck.pitch(upper, 0)
+                    interval = (semitones(high) - semitones(low)) % 12
+                    other = neck.pitch(lower, fret) + interval - neck.pitch(upper, 0)
                     if abs(other - fret) > WIDE_PAIR or not 0 <= other <= neck.top_fret:
                         continue
                     for notes in fingerings(self.lead.hand, neck, ((lower, fret), (upper, other)))[:1]:
@@ -298,12 +298,12 @@ class Strokes:
                 continue
             fret = (chord.root_pc - neck.pitch(string, 0)) % 12
             for above in (1, 2) if hit.sign == "Q" else (1,):
-                wanted = neck.pitch(string, fret) + semitones(POWER_SIGNS[hit.sign])
-                upper = wanted - neck.pitch(string - above, 0)
+                pitch = neck.pitch(string, fret) + semitones(POWER_SIGNS[hit.sign])
+                upper = pitch - neck.pitch(string - above, 0)
                 if not fret <= upper <= min(neck.top_fret, fret + WIDE_POWER):
                     continue
-                for found in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
-                    yield Stroke(hit.sign, hit.roman, found, max(1, grip_place(found)), 2 * fret)
+                for notes in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
+                    yield Stroke(hit.sign, hit.roman, notes, max(1, grip_place(notes)), 2 * fret)
 
 
 #: Frets that a grip spans with a finger a fret and none stretched.

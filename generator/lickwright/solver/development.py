@@ -60,9 +60,9 @@ def bound(lattice: Lattice, head: Sequence[int], development: Development, semit
     table = lattice.graph.table
     rows = lattice.node_cost.copy()
     for i, node in enumerate(head):
-        kept = rows[i][node]
+        cost = rows[i][node]
         rows[i] = FORBIDDEN
-        rows[i][node] = kept
+        rows[i][node] = cost
     pitches = table.enter[list(head)][development.figure_at : development.figure_at + development.length]
     edges = lattice.graph.edges
     interval = table.enter[edges.target] - table.enter[edges.source]
@@ -74,6 +74,6 @@ def bound(lattice: Lattice, head: Sequence[int], development: Development, semit
             step = development.way * int(pitches[k] - pitches[k - 1])
             wrong = (np.sign(interval) != np.sign(step)) | (np.abs(interval - step) > LOOSE)
             edge = development.home_at + k - 1
-            here = edge_costs[edge]
-            edge_costs[edge] = np.where(wrong, FORBIDDEN, 0 if here is None else here)
+            edge_cost = edge_costs[edge]
+            edge_costs[edge] = np.where(wrong, FORBIDDEN, 0 if edge_cost is None else edge_cost)
     return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))

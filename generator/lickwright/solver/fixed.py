@@ -74,7 +74,7 @@ class GivenNote:
     @classmethod
     def of(cls, onset: Onset, touch: Touch, way: int | None = None, placed: bool = False) -> GivenNote:
         """What is heard of a touch; with ``placed`` its string and fret too."""
-        made = cls(
+        note = cls(
             onset,
             touch.pitch,
             touch.bend,
@@ -85,8 +85,8 @@ class GivenNote:
             way=way,
         )
         if placed:
-            made = replace(made, string=touch.string, fret=touch.fret, mate_string=touch.mate_string or None)
-        return made
+            note = replace(note, string=touch.string, fret=touch.fret, mate_string=touch.mate_string or None)
+        return note
 
     @property
     def plain(self) -> GivenNote:
@@ -129,9 +129,9 @@ class Fingering:
 
 @dataclass(frozen=True)
 class _Fixed(Lead):
-    """The rules, and that every touch sounds one of the notes that are wanted."""
+    """The rules, and that every touch sounds one of the given notes."""
 
-    wanted: tuple[GivenNote, ...] = ()
+    notes: tuple[GivenNote, ...] = ()
 
     @cached_property
     def touch_rules(self) -> tuple[TouchRule, ...]:
@@ -140,12 +140,12 @@ class _Fixed(Lead):
 
     @property
     def _notes(self) -> TouchRule:
-        wanted = tuple(dict.fromkeys(replace(w, onset=Onset(0, 1), way=None) for w in self.wanted))
+        notes = tuple(dict.fromkeys(replace(w, onset=Onset(0, 1), way=None) for w in self.notes))
 
         def sounds(t: TouchTable) -> BoolArray:
             good = np.zeros(len(t), bool)
-            for each in wanted:
-                good |= each.matches(t)
+            for note in notes:
+                good |= note.matches(t)
             return good
 
         return TouchRule("fixed.notes", "the notes are those given", Source("the file", "notes"), sounds)
@@ -211,16 +211,16 @@ def every_hand(lead: Lead) -> tuple[int, ...]:
     return tuple(range(1, lead.neck.top_fret + 1))
 
 
-def hands_for(lead: Lead, wanted: Sequence[GivenNote]) -> tuple[int, ...]:
+def hands_for(lead: Lead, notes: Sequence[GivenNote]) -> tuple[int, ...]:
     """The places from which the notes can be played: all of them at once where the rules keep the hand still.
 
     Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
     """
     windows = lead.rules.lead.windows
-    reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in wanted]
+    reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in notes]
     if not windows.shift_inside:
         return tuple(sorted(frozenset(every_hand(lead)).intersection(*reach)))
-    pitches = dict(zip(((w.pitch, w.string, w.fret) for w in wanted), reach, strict=True))
+    pitches = dict(zip(((w.pitch, w.string, w.fret) for w in notes), reach, strict=True))
     count = {hand: sum(hand in here for here in pitches.values()) for hand in every_hand(lead)}
     ranked = sorted(count, key=lambda hand: (-count[hand], hand))
     totals = np.cumsum([count[hand] for hand in ranked])
@@ -233,25 +233,25 @@ def hands_for(lead: Lead, wanted: Sequence[GivenNote]) -> tuple[int, ...]:
     return tuple(sorted(chosen))
 
 
-def _reached_from(lead: Lead, wanted: GivenNote, open_up_to: int) -> frozenset[int]:
+def _reached_from(lead: Lead, note: GivenNote, open_up_to: int) -> frozenset[int]:
     neck = lead.neck
-    if wanted.hand is not None:
-        return frozenset({wanted.hand})
-    known = wanted.string is not None and wanted.fret is not None
-    places = ((wanted.string, wanted.fret),) if known else neck.places(wanted.pitch)
-    found: set[int] = set()
+    if note.hand is not None:
+        return frozenset({note.hand})
+    known = note.string is not None and note.fret is not None
+    places = ((note.string, note.fret),) if known else neck.places(note.pitch)
+    hands: set[int] = set()
     for _, fret in places:
         assert fret is not None
-        found |= set(range(1, open_up_to + 1)) if fret == 0 else set(range(max(1, fret - 4), fret + 2))
-    return frozenset(hand for hand in found if hand <= neck.top_fret)
+        hands |= set(range(1, open_up_to + 1)) if fret == 0 else set(range(max(1, fret - 4), fret + 2))
+    return frozenset(hand for hand in hands if hand <= neck.top_fret)
 
 
-def _only(rules: RuleFile, wanted: Sequence[GivenNote]) -> RuleFile:
+def _only(rules: RuleFile, notes: Sequence[GivenNote]) -> RuleFile:
     """The rules without bends, graces and double stops that none of the notes has: no touch of those is made."""
     lead = rules.lead
-    sizes = {w.bend for w in wanted}
-    graced = any(w.grace != NO_GRACE for w in wanted)
-    apart = {w.pitch - w.mate_pitch for w in wanted if w.mate_pitch}
+    sizes = {w.bend for w in notes}
+    graced = any(w.grace != NO_GRACE for w in notes)
+    apart = {w.pitch - w.mate_pitch for w in notes if w.mate_pitch}
     bends = lead.bends.model_copy(update={"sizes": [s for s in lead.bends.sizes if BEND_SIZES[s] in sizes]})
     techniques = lead.techniques.model_copy(
         update={
@@ -293,7 +293,7 @@ def plan_of(onsets: Sequence[Onset], role: str, figure_notes: int = 0) -> LickPl
 
 def fingerings(
     lead: Lead,
-    wanted: Sequence[GivenNote],
+    notes: Sequence[GivenNote],
     form: tuple[ChordSpan, ...],
     tempo_bpm: int,
     role: str = "answer",
@@ -307,45 +307,45 @@ def fingerings(
     none. The cost is that of the rule files' preferences for the whole lick. O(touches of the notes squared) for
     the graph.
     """
-    if not wanted:
+    if not notes:
         return
-    lattice, plan = _lattice(lead, wanted, form, tempo_bpm, role, free, hurried)
-    for found in islice(k_best_licks(lattice, fingerings=True), None if free else MOST_TRIED):
-        told = _told(lattice, found)
-        line = line_of_lick(plan, told.touches)
+    lattice, plan = _lattice(lead, notes, form, tempo_bpm, role, free, hurried)
+    for path in islice(k_best_licks(lattice, fingerings=True), None if free else MOST_TRIED):
+        fingering = _fingering(lattice, path)
+        line = line_of_lick(plan, fingering.touches)
         if free or all(rule.allows(line) for rule in lead.shape_rules if rule.name.startswith("hand.")):
-            yield told
+            yield fingering
 
 
 def _lattice(
     lead: Lead,
-    wanted: Sequence[GivenNote],
+    notes: Sequence[GivenNote],
     form: tuple[ChordSpan, ...],
     tempo_bpm: int,
     role: str,
     free: bool,
     hurried: bool,
 ) -> tuple[Lattice, LickPlan]:
-    rules = _only(_freed(lead.rules) if free else lead.rules, wanted)
+    rules = _only(_freed(lead.rules) if free else lead.rules, notes)
     if free:
-        given: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(wanted), hurried)
+        fixed: Lead = _Free(rules, lead.book, lead.key, lead.neck, tuple(notes), hurried)
     else:
-        given = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(wanted))
-    plan = plan_of([w.onset for w in wanted], role)
-    maker = _Maker(given, form, tempo_bpm, hands_for(given, wanted))
+        fixed = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(notes))
+    plan = plan_of([w.onset for w in notes], role)
+    maker = _Maker(fixed, form, tempo_bpm, hands_for(fixed, notes))
     lattice = maker.lattice(plan, 0)
     table, ways = lattice.graph.table, lattice.graph.edges.way
     rows = lattice.node_cost.copy()
-    for row, each in zip(rows, wanted, strict=True):
-        row[~each.matches(table)] = FORBIDDEN
-    edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in wanted[1:]]
+    for row, note in zip(rows, notes, strict=True):
+        row[~note.matches(table)] = FORBIDDEN
+    edges = [None if w.way is None else np.where(ways == w.way, 0, FORBIDDEN) for w in notes[1:]]
     return replace(lattice, node_cost=rows, edge_cost=tuple(edges)), plan
 
 
-def _told(lattice: Lattice, found: LickPath) -> Fingering:
+def _fingering(lattice: Lattice, path: LickPath) -> Fingering:
     every, ways = lattice.graph.touches, lattice.graph.edges.way
     return Fingering(
-        tuple(every[n] for n in found.nodes), tuple(int(ways[e]) for e in found.edges), int(found.cost)
+        tuple(every[n] for n in path.nodes), tuple(int(ways[e]) for e in path.edges), int(path.cost)
     )
 
 
@@ -358,23 +358,23 @@ class Nearest:
 
 
 def nearest(
-    lead: Lead, wanted: Sequence[GivenNote], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str = "answer"
+    lead: Lead, notes: Sequence[GivenNote], form: tuple[ChordSpan, ...], tempo_bpm: int, role: str = "answer"
 ) -> Nearest | None:
     """The lick in this rhythm that keeps every rule and changes the fewest notes, then by the least.
 
     A note counts as changed when another pitch is heard; ornaments and fingering are free. None when no lick in
     this rhythm keeps the rules in any hand place. One lattice a place: O(places x sweep).
     """
-    if not wanted:
+    if not notes:
         return None
-    plan = plan_of([w.onset for w in wanted], role)
+    plan = plan_of([w.onset for w in notes], role)
     maker = LickMaker(lead, form, tempo_bpm)
-    heard = np.array([w.pitch + w.bend // 2 for w in wanted])
+    heard = np.array([w.pitch + w.bend // 2 for w in notes])
     best: Nearest | None = None
     for missing, hand in sorted((_out_of_reach(lead, hand, heard), hand) for hand in every_hand(lead)):
-        if best is not None and CHANGED * missing - CHEAPEST * len(wanted) >= best.fingering.cost:
+        if best is not None and CHANGED * missing - CHEAPEST * len(notes) >= best.fingering.cost:
             break
-        best = _better(best, _nearest_at(lead, maker, plan, hand, wanted, heard, best))
+        best = _better(best, _nearest_at(lead, maker, plan, hand, notes, heard, best))
     return best
 
 
@@ -397,23 +397,23 @@ def _nearest_at(
     maker: LickMaker,
     plan: LickPlan,
     hand: int,
-    wanted: Sequence[GivenNote],
+    notes: Sequence[GivenNote],
     heard: IntArray,
     best: Nearest | None,
 ) -> Nearest | None:
     graph = maker.graph(hand)
     table = graph.table
-    if not len(table) or (len(wanted) > 1 and not len(graph.edges.source)):
+    if not len(table) or (len(notes) > 1 and not len(graph.edges.source)):
         return None
     lattice = maker.lattice(plan, hand)
     off = np.minimum(np.abs(table.enter[None, :] - heard[:, None]), 12)
     rows = np.minimum(lattice.node_cost + CHANGED * (off > 0) + SEMITONE * off, FORBIDDEN)
     lattice = replace(lattice, node_cost=rows)
-    for found in islice(k_best_licks(lattice), MOST_TRIED):
-        if best is not None and found.cost >= best.fingering.cost:
+    for path in islice(k_best_licks(lattice), MOST_TRIED):
+        if best is not None and path.cost >= best.fingering.cost:
             return None
-        told = _told(lattice, found)
-        if all(rule.allows(line_of_lick(plan, told.touches)) for rule in lead.shape_rules):
-            sounded = [t.pitch + t.bend // 2 for t in told.touches]
-            return Nearest(told, tuple(i for i, p in enumerate(sounded) if p != heard[i]))
+        fingering = _fingering(lattice, path)
+        if all(rule.allows(line_of_lick(plan, fingering.touches)) for rule in lead.shape_rules):
+            sounded = [t.pitch + t.bend // 2 for t in fingering.touches]
+            return Nearest(fingering, tuple(i for i, p in enumerate(sounded) if p != heard[i]))
     return None

@@ -54,7 +54,7 @@ def voicings(
     >>> voicings("b7-3-5", seventh, a7, Neck(), Hand(), 12)[-1].notes
     ((4, 5, 1), (3, 6, 3), (2, 5, 2))
     """
-    found = []
+    grips = []
     for strings in recipe.strings:
         for places, degrees in _places(
             tuple(strings), tuple(recipe.degrees), recipe.order, chord, neck, highest_fret
@@ -63,8 +63,8 @@ def voicings(
             if fingered:
                 notes = _laid_across(hand, neck, fingered, barre)
                 points = recipe.cost + grip_cost(hand, neck, notes)
-                found.append(Grip(name, chord.roman, notes, degrees, max(1, grip_place(notes)), points))
-    return tuple(sorted(found, key=lambda g: (g.hand, g.notes)))
+                grips.append(Grip(name, chord.roman, notes, degrees, max(1, grip_place(notes)), points))
+    return tuple(sorted(grips, key=lambda g: (g.hand, g.notes)))
 
 
 def _laid_across(
@@ -94,18 +94,18 @@ def _places(
         return ()
     problem = constraint.Problem()
     for position, string in enumerate(strings):
-        wanted = degrees if order == "any" else (degrees[position],)
-        values = list(_values(string, wanted, chord, neck, highest_fret))
+        own_degrees = degrees if order == "any" else (degrees[position],)
+        values = list(_values(string, own_degrees, chord, neck, highest_fret))
         if not values:
             return ()
         problem.addVariable(string, values)
     problem.addConstraint(_each_degree_once(len(degrees)), strings)
     problem.addConstraint(_within_a_hand, strings)
-    found = []
+    placings = []
     for solution in problem.getSolutions():
         places = tuple((string, solution[string][1]) for string in strings)
-        found.append((places, tuple(solution[string][0] for string in strings)))
-    return tuple(sorted(found))
+        placings.append((places, tuple(solution[string][0] for string in strings)))
+    return tuple(sorted(placings))
 
 
 def _values(

@@ -138,16 +138,16 @@ def kept_slots(study: Study, plan: Plan, stay: Collection[int]) -> dict[int, Kep
         )
     licks = iter(plan.licks)
     comps = iter(plan.comps)
-    found: dict[int, Kept] = {}
+    kept: dict[int, Kept] = {}
     for slot in study.slots:
         events = study.events_of(slot.number)
         if slot.kind is SlotKind.COMP:
             comp = next(comps)
             if slot.number in stay:
-                found[comp.start] = Kept(comp, events)
+                kept[comp.start] = Kept(comp, events)
         else:
             lick = next(licks)
             if slot.number in stay:
                 ways = tuple(way_of(e) for e in events[1:])
-                found[lick.start] = Kept(lick, events, Solved(lick, tuple(map(touch_of, events)), ways, 0))
-    return found
+                kept[lick.start] = Kept(lick, events, Solved(lick, tuple(map(touch_of, events)), ways, 0))
+    return kept

@@ -161,9 +161,9 @@ class Lattice:
                 in_time[gap] = self.in_time(i)
             edge = ranges(bounds, np.flatnonzero(reached))
             good = in_time[gap][edge] & allowed[i + 1][target[edge]]
-            here = self.edge_cost[i]
-            if here is not None:
-                good &= here[edge] < FAR
+            extra = self.edge_cost[i]
+            if extra is not None:
+                good &= extra[edge] < FAR
             edge = edge[good]
             live.append(edge)
             reached = np.zeros_like(reached)
@@ -180,24 +180,24 @@ class Lattice:
         """The live edges of each move."""
         edges = self.graph.edges
         compiled = self.compiled
-        here = np.zeros(compiled.states + 1, bool)
-        here[compiled.column[compiled.first[self.node_cost[0] < FAR], 0]] = True
-        made = []
+        can_be = np.zeros(compiled.states + 1, bool)
+        can_be[compiled.column[compiled.first[self.node_cost[0] < FAR], 0]] = True
+        layers = []
         for i, edge in enumerate(self._live()):
             points = edges.cost[edge] + self.node_cost[i + 1][edges.target[edge]]
             more = self.edge_cost[i]
             if more is not None:
                 points = points + more[edge]
-            states = np.flatnonzero(here[:-1])
+            states = np.flatnonzero(can_be[:-1])
             if len(states) > _MOST_STATES * compiled.states:
                 states = np.arange(compiled.states)
             layer = layer_of(edge, edges.source[edge], edges.target[edge], points, compiled, states)
-            made.append(layer)
+            layers.append(layer)
             read = np.zeros(len(compiled.delta), bool)
             read[layer.label] = True
-            here = np.zeros(compiled.states + 1, bool)
-            here[compiled.column[read][:, states]] = True
-        return tuple(made)
+            can_be = np.zeros(compiled.states + 1, bool)
+            can_be[compiled.column[read][:, states]] = True
+        return tuple(layers)
 
     def _onward(self, layer: Layer, row: Row, nothing: int) -> Row:
         """P + 1 x states: what a row holds for each pair of target and label from each state before the move.
@@ -207,23 +207,23 @@ class Lattice:
         place = self.compiled.place.take(layer.pairs, axis=0)
         if len(layer.states) < self.compiled.states:
             place = place.take(layer.states, axis=1)
-        found = np.empty((len(layer.pairs) + 1, len(layer.states)), row.dtype)
-        found[-1] = nothing
-        row.ravel().take(place, out=found[:-1], mode="clip")
-        return found
+        onward = np.empty((len(layer.pairs) + 1, len(layer.states)), row.dtype)
+        onward[-1] = nothing
+        row.ravel().take(place, out=onward[:-1], mode="clip")
+        return onward
 
     def _of_pairs(self, layer: Layer, by_label: Row) -> Row:
         """P x states: an L x Q table's lines for the layer's pairs."""
-        found = by_label.take(self.compiled.pair_label[layer.pairs], axis=0)
-        return found if len(layer.states) == self.compiled.states else found.take(layer.states, axis=1)
+        lines = by_label.take(self.compiled.pair_label[layer.pairs], axis=0)
+        return lines if len(layer.states) == self.compiled.states else lines.take(layer.states, axis=1)
 
-    def _fill(self, before: Row, layer: Layer, block: slice, found: Row) -> None:
+    def _fill(self, before: Row, layer: Layer, block: slice, values: Row) -> None:
         """Writes what a block of sources holds in the layer's states into a row."""
         sources = layer.sources[block]
         if len(layer.states) == self.compiled.states:
-            before[sources, :-1] = found
+            before[sources, :-1] = values
         else:
-            before[sources[:, None], layer.states] = found
+            before[sources[:, None], layer.states] = values
 
     # ------------------------------------------------------------------ best first
 
@@ -263,9 +263,9 @@ class Lattice:
         begins = np.flatnonzero(self.node_cost[0] < FAR)
         if not len(begins) or any(not len(edge) for edge in live):
             return False
-        found = self._met(live, begins)
-        if found is not None:
-            return found
+        met = self._met(live, begins)
+        if met is not None:
+            return met
         rows = self.values(np.zeros(len(self.graph.table), np.int64))
         return bool(self.start_costs(rows[0]).min(initial=FORBIDDEN) < FAR)
 
@@ -314,8 +314,8 @@ class Lattice:
         before = np.zeros(self._shape, np.int64)
         onward = self._onward(layer, row, 0)
         for block, widest in layer.blocks():
-            found = onward[layer.row[block, :widest]].sum(axis=1)
-            self._fill(before, layer, block, found)
+            sums = onward[layer.row[block, :widest]].sum(axis=1)
+            self._fill(before, layer, block, sums)
         return before
 
     # ------------------------------------------------------------------ exact samples
@@ -340,8 +340,8 @@ class Lattice:
             factor = np.exp(-layer.points / temperature)
             for block, widest in layer.blocks():
                 reached = onward[layer.row[block, :widest]]
-                found = np.matmul(factor[block, None, :widest], reached)[:, 0]
-                self._fill(before, layer, block, found)
+                summed = np.matmul(factor[block, None, :widest], reached)[:, 0]
+                self._fill(before, layer, block, summed)
             largest = float(before.max(initial=0.0))
             if largest > 0:
                 before /= largest
@@ -402,19 +402,19 @@ class Lattice:
             total = (
                 total + cost[edge] + self.node_cost[i + 1][nodes[:, i + 1]] + self.compiled.cost[label, state]
             )
-            here = self.edge_cost[i]
-            if here is not None:
-                total = total + here[edge]
+            extra = self.edge_cost[i]
+            if extra is not None:
+                total = total + extra[edge]
             state = self.compiled.delta[label, state]
         return np.asarray(total)
 
 
 def _carried(digits: list[IntArray]) -> list[IntArray]:
     """Digits of counts, the lowest first, made smaller than 2**40 again by carrying."""
-    made = []
+    carried = []
     carry = np.zeros_like(digits[0])
     for digit in digits:
         total = digit + carry
         carry = total >> _DIGIT_BITS
-        made.append(total - (carry << _DIGIT_BITS))
-    return [*made, carry] if carry.any() else made
+        carried.append(total - (carry << _DIGIT_BITS))
+    return [*carried, carry] if carry.any() else carried

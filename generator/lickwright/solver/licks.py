@@ -210,20 +210,20 @@ class LickMaker:
         return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
 
     def _add_targets(
-        self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, quote: PitchTargets
+        self, rows: IntArray, edge_costs: list[IntArray], lattice: Lattice, targets: PitchTargets
     ) -> None:
-        wrong = self.lead.rules.lead.quote.wrong_direction if quote.wrong is None else quote.wrong
+        wrong = self.lead.rules.lead.quote.wrong_direction if targets.wrong is None else targets.wrong
         table = lattice.graph.table
         edges = lattice.graph.edges
         interval = table.enter[edges.target] - table.leave[edges.source]
-        for i, pitch in enumerate(quote.pitches):
+        for i, pitch in enumerate(targets.pitches):
             off = np.abs(table.enter - pitch)
-            rows[i] += quote.semitone * off
-            if quote.band is not None:
-                rows[i][off > quote.band] = FORBIDDEN
+            rows[i] += targets.semitone * off
+            if targets.band is not None:
+                rows[i][off > targets.band] = FORBIDDEN
             if i:
-                wanted = np.sign(pitch - quote.pitches[i - 1])
-                edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != wanted)
+                direction = np.sign(pitch - targets.pitches[i - 1])
+                edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != direction)
 
     def drawn_to(self, lattice: Lattice, targets: PitchTargets | None) -> Lattice:
         """The lattice drawn along a course, if there is one."""
@@ -239,11 +239,11 @@ class LickMaker:
         self, plan: LickPlan, lattice: Lattice, marks: Mapping[int, Mark], ways: Mapping[int, int]
     ) -> Lattice:
         """The lattice with just the touches that are marked and the ways that are asked for, by tick."""
-        here = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
-        if not here:
+        asked = [(i, o.tick) for i, o in enumerate(plan.onsets) if o.tick in marks or o.tick in ways]
+        if not asked:
             return lattice
         rows, edge_costs, way = lattice.node_cost.copy(), list(lattice.edge_cost), lattice.graph.edges.way
-        for i, tick in here:
+        for i, tick in asked:
             if tick in marks:
                 rows[i][~marks[tick](lattice.graph.table)] = FORBIDDEN
             if tick in ways and i:
@@ -281,7 +281,7 @@ class LickMaker:
         lattice = self.restricted(plan, self.lattice(plan, hand), marks, {})
         pitches = lattice.graph.table.enter
         heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
-        lowest = [min(found, default=128) for found in heights]
+        lowest = [min(pitches_here, default=128) for pitches_here in heights]
         for where, pitch in peaks:
             below = all(low < pitch for i, low in enumerate(lowest) if i != where)
             if below and pitch in heights[where]:

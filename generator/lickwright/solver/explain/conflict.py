@@ -113,39 +113,39 @@ def smallest_conflict(
     """
     asked = _Asked(holds, background, items)
     everything = frozenset(_all_in_conflict(asked))
-    found = _minimal(asked, sorted(everything))
+    smallest = _minimal(asked, sorted(everything))
     corrections: list[_Places] = []
     while asked.checks < most_checks:
-        hitting = _least_hitting(corrections, len(found))
-        if hitting is None or len(hitting) == len(found):
-            return Conflict(asked.named(found), True)
+        hitting = _least_hitting(corrections, len(smallest))
+        if hitting is None or len(hitting) == len(smallest):
+            return Conflict(asked.named(smallest), True)
         if not asked(hitting):
             return Conflict(asked.named(hitting), True)
         for k in sorted(everything - hitting):
             if asked(hitting | {k}):
                 hitting |= {k}
         corrections.append(everything - hitting)
-    return Conflict(asked.named(found), False)
+    return Conflict(asked.named(smallest), False)
 
 
 def _least_hitting(sets: Sequence[_Places], most: int) -> _Places | None:
     """The least set, of ``most`` at the most, that takes something from each; ties by the first places."""
     for size in range(most + 1):
-        found = _hitting(sets, frozenset(), size)
-        if found is not None:
-            return found
+        hitting_set = _hitting(sets, frozenset(), size)
+        if hitting_set is not None:
+            return hitting_set
     return None
 
 
 def _hitting(sets: Sequence[_Places], chosen: _Places, room: int) -> _Places | None:
-    missed = [s for s in sets if not s & chosen]
-    if not missed:
+    unhit = [s for s in sets if not s & chosen]
+    if not unhit:
         return chosen
     if room == 0:
         return None
-    tightest: _Places = min(missed, key=lambda s: len(s))
+    tightest: _Places = min(unhit, key=lambda s: len(s))
     for k in sorted(tightest):
-        found = _hitting(missed, chosen | {k}, room - 1)
-        if found is not None:
-            return found
+        hitting_set = _hitting(unhit, chosen | {k}, room - 1)
+        if hitting_set is not None:
+            return hitting_set
     return None

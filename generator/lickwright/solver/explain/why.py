@@ -53,16 +53,16 @@ def explain(place: LickProblem) -> Why | None:
     others = [rule for rule in place.rules if rule not in touch]
     if place.holds(place.rules):
         return None
-    found: tuple[Named, ...]
+    conflicting: tuple[Named, ...]
     if not place.holds(touch):
-        found, proved = quickxplain(place.holds, (), touch), False
+        conflicting, proved = quickxplain(place.holds, (), touch), False
     else:
         conflict = smallest_conflict(place.holds, touch, others, MOST_CHECKS)
-        found, proved = conflict.items, conflict.smallest
-        if place.holds(found):
-            found = (*found, *quickxplain(place.holds, found, touch))
+        conflicting, proved = conflict.items, conflict.smallest
+        if place.holds(conflicting):
+            conflicting = (*conflicting, *quickxplain(place.holds, conflicting, touch))
             proved = False
-    return Why(found, proved, _cheapest(place, found))
+    return Why(conflicting, proved, _cheapest(place, conflicting))
 
 
 def _cheapest(place: LickProblem, conflict: Sequence[Named]) -> Change | None:
@@ -76,8 +76,8 @@ def _cheapest(place: LickProblem, conflict: Sequence[Named]) -> Change | None:
                 return Change(rule, words, freed.count(freed.rules))
     freed_by = []
     for rule in conflict:
-        kept = [other for other in place.rules if other.name != rule.name]
-        licks = place.count(kept)
+        others = [other for other in place.rules if other.name != rule.name]
+        licks = place.count(others)
         if licks:
             freed_by.append((licks, rule.name, Change(rule, f"leave {rule.name} out", licks)))
     return min(freed_by)[2] if freed_by else None

@@ -83,12 +83,12 @@ def choose_comping(
         for k, order in enumerate(domains):
             problem.addVariable(k, list(reversed(order)))
         _constrain(problem, rules, domains, form)
-        found = problem.getSolution()
-        if found is None:
+        solution = problem.getSolution()
+        if solution is None:
             return None
         comps = []
         for k, gap in enumerate(gaps):
-            name, pattern, chords = found[k]
+            name, pattern, chords = solution[k]
             comps.append(CompPlan(gap.phrase, gap.end - len(pattern) * step, pattern, name, chords))
         stuck = [
             k
@@ -98,7 +98,7 @@ def choose_comping(
         if not stuck:
             return (*comps, *under_licks(rules, licks, rng, comps))
         for k in stuck:
-            domains[k] = [option for option in domains[k] if option != found[k]]
+            domains[k] = [option for option in domains[k] if option != solution[k]]
     return None
 
 

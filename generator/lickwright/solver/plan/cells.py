@@ -205,9 +205,9 @@ def _solve_cells(
         for n, place in enumerate(places):
             figure, start = heads[place.base]
             fitting.append([tail for tail, spare in ways_home[n][figure] if start <= spare])
-        chosen = _in_turn(fitting)
-        if chosen is not None:
-            return _LickCells(heads, chosen)
+        own_tails = _in_turn(fitting)
+        if own_tails is not None:
+            return _LickCells(heads, own_tails)
     return None
 
 
@@ -297,14 +297,14 @@ def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
             if onward is not None or len(after) == 1:
                 row[this] = onward
         after.insert(0, row)
-    chosen: list[str] = []
+    tails: list[str] = []
     tail: str | None = next(iter(after[0]), None)
     for row in after[:-1]:
         if tail is None:
             return None
-        chosen.append(tail)
+        tails.append(tail)
         tail = row[tail]
-    return chosen
+    return tails
 
 
 def _landed(

@@ -130,18 +130,18 @@ def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
     """The index-finger frets that a study of this key may call home, the rule file's favourites first."""
     windows = rules.lead.windows
     root = neck.root_fret(key.pitch_class)
-    found = [max(1, fret) for fret in windows.frets]
+    hands = [max(1, fret) for fret in windows.frets]
     for relative in windows.relative:
         frets = (root + relative - 12, root + relative, root + relative + 12)
-        found += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
-    return tuple(dict.fromkeys(found))
+        hands += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
+    return tuple(dict.fromkeys(hands))
 
 
 def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> dict[str, tuple[int, ...]]:
     """For each role the windows it may take: home, and the nearest of its own places, ``count`` in all."""
     windows = rules.lead.windows
     root = neck.root_fret(key.pitch_class)
-    chosen = [home]
+    hands = [home]
     by_role: dict[str, tuple[int, ...]] = {}
     for role in ("climax", "answer", "question", "close"):
         places = windows.by_role.get(role, [])
@@ -150,9 +150,9 @@ def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> 
             (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
         )
         for fret in usable:
-            if fret not in chosen and len(chosen) < count and 1 < abs(fret - home) <= 5:
-                chosen.append(fret)
-        by_role[role] = tuple(dict.fromkeys([home, *(f for f in chosen if f in usable)]))
+            if fret not in hands and len(hands) < count and 1 < abs(fret - home) <= 5:
+                hands.append(fret)
+        by_role[role] = tuple(dict.fromkeys([home, *(f for f in hands if f in usable)]))
     return by_role
 
 
@@ -163,7 +163,7 @@ def layouts(
 
     Phrases of one kind with as many licks have the same template, so that paired licks start alike.
     """
-    found = []
+    weighed = []
     for scheme_name, scheme in rules.schemes.items():
         if len(scheme.phrases) != len(phrases):
             continue
@@ -174,8 +174,8 @@ def layouts(
             for _, template in chosen:
                 weight *= template.weight
             of = dict(zip(distinct, chosen, strict=True))
-            found.append((weight ** (1 / (1 + len(distinct))), scheme_name, [of[sort] for sort in sorts]))
-    for _, name, templates in by_weight(found, lambda x: x[0], rng):
+            weighed.append((weight ** (1 / (1 + len(distinct))), scheme_name, [of[sort] for sort in sorts]))
+    for _, name, templates in by_weight(weighed, lambda x: x[0], rng):
         yield name, templates
 
 
@@ -187,7 +187,7 @@ def lick_places(
     rules: RuleFile, scheme: str, templates: list[tuple[str, TemplateTable]], phrases: Sequence[int]
 ) -> list[LayoutPlace]:
     """The places of a scheme's licks in the templates of its phrases, in order of time."""
-    found: list[LayoutPlace] = []
+    spots: list[LayoutPlace] = []
     beat = 0
     for number, ((_, template), length) in enumerate(zip(templates, phrases, strict=True)):
         letters = rules.schemes[scheme].phrases[number].split()
@@ -195,6 +195,6 @@ def lick_places(
         early = templates[number + 1][1].licks[0].early if number + 1 < len(templates) else 0
         begins = [place.beat - place.early for place in template.licks[1:]] + [beats - early]
         for letter, place, following in zip(letters, template.licks, begins, strict=True):
-            found.append(LayoutPlace(number, letter, place, beat, beat + following))
+            spots.append(LayoutPlace(number, letter, place, beat, beat + following))
         beat += beats
-    return found
+    return spots
