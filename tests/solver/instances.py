@@ -140,16 +140,20 @@ class Moved:
 
 
 def moves(lattice: Lattice, i: int) -> list[Moved]:
-    source, target, way, cost, needs = (x.tolist() for x in lattice.graph.edges)
+    """The moves between onsets i and i + 1, read edge by edge off the networkx view of the rule graph."""
     extra = lattice.edge_cost[i]
-    found = []
-    for e in range(len(source)):
-        points = cost[e] + int(lattice.node_cost[i + 1, target[e]]) + (0 if extra is None else int(extra[e]))
-        barred = lattice.node_cost[i + 1, target[e]] >= LIMIT or (extra is not None and extra[e] >= LIMIT)
-        late = needs[e] > lattice.gap_s[i] + 1e-9 or (not lattice.joined[i] and way[e] != 0)
+    moved = []
+    for number, (source, target, way, edge) in enumerate(
+        lattice.graph.multigraph.edges(keys=True, data=True)
+    ):
+        own = 0 if extra is None else int(extra[number])
+        standing = int(lattice.node_cost[i + 1, target])
+        barred = standing >= LIMIT or own >= LIMIT
+        late = edge["needs_s"] > lattice.gap_s[i] + 1e-9 or (not lattice.joined[i] and way != 0)
         if not barred and not late:
-            found.append(Moved(e, source[e], target[e], int(lattice.compiled.move[e]), points))
-    return found
+            label = int(lattice.compiled.move[number])
+            moved.append(Moved(number, source, target, label, edge["cost"] + standing + own))
+    return moved
 
 
 def starts(lattice: Lattice) -> list[tuple[int, int, int]]:

@@ -32,15 +32,53 @@ def rules_list() -> None:
 @rules.command("show")
 @click.argument("name")
 @click.option("--level", help="With this level's rules.")
-def rules_show(name: str, level: str | None) -> None:
+@click.option("--key", default="A", show_default=True, help="The key, for --graph.")
+@click.option(
+    "--position",
+    type=click.IntRange(1),
+    help="The fret under the index finger, for --graph.",
+)
+@click.option(
+    "--graph",
+    "form",
+    is_flag=False,
+    flag_value="list",
+    type=click.Choice(["list", "dot"]),
+    help="Which touches there are in a position, what may follow what and how much each rule forbids: listed, or in DOT.",
+)
+def rules_show(name: str, level: str | None, key: str, position: int | None, form: str | None) -> None:
     """Say every rule of a style as a sentence, with the file and key that set it.
+
+    With --graph, show what the rules leave in one position instead: the style's favourite, or --position.
 
     Example: lickwright rules show slow-shuffle
     """
+    if form is not None:
+        _show_graph(name, level, key, position, form)
+        return
     from lickwright.rulebook.read import sentences
 
     for rule in sentences(name, level):
         click.echo(plain(f"{rule.name}\n    {rule.sentence}\n    [{rule.source}]"))
+
+
+def _show_graph(name: str, level: str | None, key: str, position: int | None, form: str) -> None:
+    from lickwright.compose.setting import setting_for
+    from lickwright.solver.explain.graph import dot, listed, position_graph
+    from lickwright.solver.plan.layout import window_hands
+    from lickwright.study.model import Brief
+
+    setting = setting_for(Brief(name, key, 1, level=level))
+    homes = window_hands(setting.rules, setting.key, setting.neck)
+    if position is None and not homes:
+        raise Unusable(
+            ["lead.windows: no place lies between its lowest and highest fret in this key: use --position"]
+        )
+    if position is not None and position > setting.neck.top_fret:
+        raise Unusable([f"--position {position}: the neck ends at fret {setting.neck.top_fret}"])
+    view = position_graph(setting.lead, homes[0] if position is None else position)
+    for line in listed(view) if form == "list" else dot(view):
+        click.echo(plain(line))
 
 
 @rules.command("check")

@@ -1,9 +1,17 @@
-"""The search: a plan, a graph of touches and moves, lattices over it, and the chain of a whole chorus.
+"""The search for licks and comping: exact, over graphs made from rule files.
 
-Words: a *plan* says where licks and comping stand and in which rhythm; a *lattice* is the rule graph unrolled over a lick's
-onsets; the *chain* links slots by the moves of the hand; a *mask* is what an onset must be.
+The road of a lick:
+1. rule file -> rules: ``rulebook.lead.Lead`` holds each limit as a named predicate over columns of touches.
+2. rules -> graph: ``moves.rule_graph`` keeps the touches and moves that the rules allow in a window of the hand.
+3. graph -> lattice: ``licks.LickMaker.lattice`` unrolls it over a planned lick's onsets, with ``automaton`` for the order.
+4. lattice -> chain: ``chain.Chain`` joins the lattices of all licks and the comping by the moves of the hand.
+5. chain -> chorus: ``chorus.Chorus`` runs the backward pass and draws paths forward; ``enumeration`` lists them best first.
+
+Words: a *plan* says where licks and comping stand and in which rhythm; a *layer* is the edges between two onsets of a
+lattice; a *backward message* is the weight of the rest of the chorus for each place of the hand; *pitch targets* are what
+a lick is drawn to; a *mark* says which touches may stand at an onset.
 
 Doors: ``plan.layout``, ``plan.cells``, ``plan.answers``, ``plan.rhythms``, ``plan.playable``, ``licks``, ``comping``,
 ``chain``, ``chorus``, ``choruses``, ``kept``, ``fixed``, ``moves``, ``shifts``, ``ringing``, ``bounds``, ``explain.why``,
-``explain.problem``.
+``explain.problem``, ``explain.graph``.
 """
