@@ -114,9 +114,10 @@ def _useful(automaton: Automaton) -> BoolArray:
 
 
 def minimise(automaton: Automaton) -> Automaton:
-    """The smallest automaton with the same language and costs; dead ends become -1, state 0 stays the start.
+    """The smallest automaton with the same language and the same cost of each move; state 0 stays the start.
 
-    Costs count move by move: two automata that charge the same sum at different moves are not merged.
+    States from which nothing is accepted become -1. States are merged only when every move costs the same from both: equal
+    sums over different moves are not found. Cost: O(states x labels x rounds of refinement).
     """
     alive = np.append(_useful(automaton), False)
     accept = automaton.accept

@@ -45,7 +45,7 @@ def look_at_the_clock() -> None:
 def check_size(nodes: int, edges: int, states: int, onsets: int) -> None:
     """Raises SearchTooLarge when the rows of a lattice would need more than MOST_BYTES.
 
-    Each onset has a row of nodes x states, kept in 8 bytes; a step looks at its edges in each state, in 4.
+    Each onset has a row of nodes x states, kept in 8 bytes; a layer looks at its edges in each state, in 4.
     """
     needs = 8 * onsets * nodes * (states + 1) + 12 * edges * states
     if needs > MOST_BYTES:

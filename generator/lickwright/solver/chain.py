@@ -1,8 +1,10 @@
 """The whole chorus as one exact chain of slots: licks and comping, with the hand's moves between them.
 
-Every slot turns what follows it into what precedes it: given the log weight (or least cost) of the rest of
-the chorus for each place the hand may leave from, it gives the same for each place the hand may come from.
-So the rest of the chorus is always in view when a slot is drawn: p ~ exp(-cost / temperature), exactly.
+Each slot maps the weight of leaving it to the weight of entering it: from an array over the PLACES of the hand with the
+log weight of the rest of the chorus once the slot is left there, it works out the log weight of the slot and the rest
+when it is entered at each place. One backward pass over the slots gives these messages; then slots are drawn forward,
+each with p ~ exp(-cost / temperature) over whole choruses, exactly (forward filtering, backward sampling with the time
+turned round: C. K. Carter, R. Kohn, Biometrika 81(3):541-553, 1994 [from memory]).
 """
 
 from __future__ import annotations
@@ -41,7 +43,10 @@ def _log_weight(cost: IntArray, temperature: float) -> FloatArray:
 
 
 class Link(Protocol):
-    """A link of the chain. ``first`` and ``last`` are its first onset and (onset, duration) of its last."""
+    """A slot as a link of the chain; ticks from the start of the study.
+
+    ``first_tick`` is its first onset, ``last_tick`` and ``last_duration`` belong to its last.
+    """
 
     @property
     def first_tick(self) -> int: ...  # noqa: D102
@@ -53,7 +58,10 @@ class Link(Protocol):
     def last_duration(self) -> int: ...  # noqa: D102
 
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """Log weight (PLACES) of entering with the hand at each place, given that of leaving."""
+        """The log weights (PLACES) of this slot and all that follows, by the place at which it is entered.
+
+        ``leave`` (PLACES) are the log weights of all that follows, by the place at which it is left; -inf is impossible.
+        """
         ...
 
 
@@ -68,7 +76,7 @@ class LickSlot:
     rows: list[tuple[list[FloatArray], FloatArray]] = field(default_factory=list)
 
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``Link``; keeps the rows for the draw."""
+        """See ``Link``; keeps the rows of weights for ``draw``."""
         self.rows = []
         total = np.full(PLACES, -np.inf)
         for lattice in self.lattices:
@@ -134,7 +142,7 @@ class CompSlot:
         return self.hits[-1].duration
 
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``Link``; keeps the rows for the draw."""
+        """See ``Link``; keeps the rows of weights for ``draw``."""
         nodes, links = self._weights(temperature)
         row = nodes[-1] + leave[[s.hand for s in self.options[-1]]]
         self.rows = [row]
@@ -188,7 +196,11 @@ def comp_slot(
 
 @dataclass
 class Chain:
-    """Slots in order of time, and the log weights between them."""
+    """Slots in order of time, joined by the moves of the hand.
+
+    ``leave_log`` has for each slot the message that ``backward_pass`` worked out: log weights (PLACES) of the rest of the
+    chorus, by the place at which the slot is left.
+    """
 
     lead: Lead
     tempo_bpm: int
@@ -203,7 +215,10 @@ class Chain:
         return _log_weight(shift_costs(self.lead, free), self.temperature)
 
     def backward_pass(self, down_to: int = 0) -> bool:
-        """Works out, from the end to slot ``down_to``, what the rest of the chorus weighs; False if nothing fits."""
+        """Sends the messages from the last slot back to slot ``down_to``; False when no chorus is possible.
+
+        Cost: one ``backward_message`` a slot and O(PLACES^2) between two.
+        """
         n = len(self.slots)
         if not self.leave_log:
             self.leave_log = [np.zeros(PLACES) for _ in range(n)]
@@ -216,18 +231,23 @@ class Chain:
         return True
 
     def log_total(self, temperature: float) -> float:
-        """The log of what all choruses weigh together at a temperature."""
+        """The log of the sum of exp(-cost / temperature) over all choruses."""
         other = Chain(self.lead, self.tempo_bpm, temperature, self.slots)
         other.backward_pass()
         return float(_log_sum(self.slots[0].backward_message(other.leave_log[0], temperature), 0))
 
     def mean_cost(self, temperature: float) -> float:
-        """The mean cost of choruses drawn at a temperature: minus the slope of the log total over 1 / temperature."""
+        """The mean cost in points of choruses drawn at a temperature.
+
+        It is minus the derivative of ``log_total`` by 1 / temperature, here a difference quotient.
+        """
         cold, warm = temperature / (1 + _NEAR), temperature / (1 - _NEAR)
         return (self.log_total(warm) - self.log_total(cold)) / (1 / cold - 1 / warm)
 
     def temperature_for(self, accepted: float) -> float:
-        """The temperature at which the mean cost lies a share of the way from the least to that of blind drawing."""
+        """The temperature at which the mean cost lies the share ``accepted`` (0 to 1) of the way from that of the coldest to
+        that of the hottest temperature; by bisection.
+        """
         coldest, hottest = _COLDEST, _HOTTEST
         least, most = self.mean_cost(coldest), self.mean_cost(hottest)
         target = least + accepted * (most - least)
@@ -240,5 +260,5 @@ class Chain:
         return coldest
 
     def arrival(self, k: int, hand: int | None) -> FloatArray:
-        """Log weights (PLACES) of coming to slot k from a hand place (None: from nowhere)."""
+        """Log weights (PLACES) of moving the hand from a place to each place at slot k; all 0 for the first slot or None."""
         return np.zeros(PLACES) if k == 0 or hand is None else self.shifts(k - 1)[hand]

@@ -1,8 +1,8 @@
 """A whole chorus: the plan's slots chained, leaders drawn before the licks that take them up.
 
-Slots are drawn in order of time, each with the rest of the chorus in view. When a lick is drawn whose figure
-others quote, their lattices are laid anew and the chain is looked back over again. What a request wants beyond
-the rules - slots that stay, figures never to be said again, a course to follow - comes as a ``Wish``.
+Slots are drawn in order of time, each weighted by the rest of the chorus. When a lick is drawn whose figure others
+quote, the lattices of those licks are rebuilt and the backward pass is run again. What a request wants beyond the
+rules (slots that stay, figures to avoid, pitches to be drawn to) comes as a ``Wish``.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ class Chorus:
         self.maker = self.maker.for_form(self.plan.form)
 
     def _chain(self, order: list[LickPlan | CompPlan]) -> Chain:
-        """The chain of all slots, looked back over; raises DeadEnd when nothing fits."""
+        """The chain of all slots after its backward pass; raises DeadEnd when no chorus is possible."""
         self.bends_left = self.lead.rules.lead.bends.most_per_study
         self.graces_left = self.lead.rules.lead.techniques.graces_per_study
         for kept in self.wish.kept.values():
@@ -164,7 +164,7 @@ class Chorus:
         return tuple(parts)
 
     def plain_chain(self) -> Chain:
-        """The chain with what the rule files say and nothing else: no planned peak, no quote, no whim."""
+        """The chain under the rule files alone: no planned peaks, no quotes, no whims of phrases."""
         slots: list[Link] = []
         for item in self._order():
             if isinstance(item, LickPlan):
@@ -175,7 +175,7 @@ class Chorus:
         return Chain(self.lead, self.tempo_bpm, self.temperature, slots)
 
     def choices(self, start: int, draws: int) -> list[Solved]:
-        """Licks for the one slot whose plan starts at a tick, the others being kept: every shape-true one drawn.
+        """Licks for the one slot whose plan starts at a tick, the others being kept: those drawn that keep the shape rules.
 
         Cheapest first, each melody once. Raises DeadEnd when there is none.
         """
@@ -328,13 +328,13 @@ class Chorus:
         return next(s.roman for s in reversed(self.plan.form) if s.onset <= item.start)
 
     def _floor(self, item: LickPlan) -> int:
-        """What a climax is to climb over: the highest peak planned for the licks before it; else nothing."""
+        """The pitch that a climax must exceed: the highest possible peak of the licks before it; 0 for other roles."""
         if item.role != "climax":
             return 0
         return max((top for n, top in self.tops.items() if n < item.number), default=0)
 
     def _highest(self, item: LickPlan, lattices: list[Lattice]) -> list[Lattice]:
-        """A climax's windows in which it climbs over what went before, if there are any; else all."""
+        """The lattices of a climax in which it can exceed its floor; all of them when none can, or for other roles."""
         tops = [
             int(x.graph.table.enter[(x.node_cost < FORBIDDEN).any(axis=0)].max(initial=0)) for x in lattices
         ]

@@ -1,7 +1,7 @@
 """Every chorus of a plan as the paths of one graph: licks as edges between hand places, strokes as nodes.
 
-A lick stands for itself by its cost alone, so its lattice is contracted: from the place a hand comes to, to the place
-it leaves from, one edge for each of the k cheapest licks (or one that says how many there are). Strokes of the
+Only a lick's cost and the places at which it is entered and left matter to the other slots, so its lattice is contracted
+to one edge for each of the k cheapest licks between two places (or to one edge with their number). Strokes of the
 comping, few for each hit, are nodes. Moves of the hand between slots are edges where there is time for them.
 
 The graph is networkx's; costs on its edges are raised slot by slot so that none is negative, which changes all paths

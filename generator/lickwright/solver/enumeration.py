@@ -1,7 +1,7 @@
-"""Licks of a lattice one after the other, cheapest first, from rows that know the exact cost to go.
+"""The k best licks of a lattice, cheapest first, by best-first search with the exact cost to go as its bound.
 
-Two views: every path of edges by itself, or every melody once with the cheapest way to finger and sound it.
-Both are lazy: what is not asked for is not worked out; memory grows with the number of licks taken.
+Either every path of edges is a lick, or every melody is one, with the cheapest way to finger and sound it. Both are
+generators: only what is asked for is worked out, and memory grows with the number of licks taken.
 
 References: V. M. Jimenez, A. Marzal, Computing the K Shortest Paths, LNCS 1668:15-29, 1999, on taking the
 siblings of a choice only when the choice itself has been taken; E. L. Lawler, Management Science

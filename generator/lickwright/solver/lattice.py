@@ -1,9 +1,9 @@
-"""Licks as paths: the rule graph swept over a lick's onsets, times the automaton's states, without storing it.
+"""Licks as paths through layers: the rule graph unrolled over a lick's onsets, times the automaton's states.
 
 A lattice knows, onset by onset, which nodes may stand there and at what cost, and which edges may be taken
 between two onsets (those that have time enough and lead somewhere). Value rows ``V[i]`` of shape N x (Q + 1)
-hold, for each node and automaton state at onset i, the best cost (or the total weight) of everything that may
-still follow, the last column being the dead state; from them come the optimum, the k best (see
+hold, for each node and automaton state at onset i, the least cost (or the total weight) of the rest of the lick, with
+the dead state in the last column; from them come the optimum, the k best (see
 ``enumeration``), exact counts and exact samples.
 
 Costs are integers; ``leave`` is what it costs to leave the lick from each node (the rest of the chorus).
@@ -270,7 +270,7 @@ class Lattice:
         return bool(self.start_costs(rows[0]).min(initial=FORBIDDEN) < FAR)
 
     def _met(self, live: list[IntArray], begins: IntArray) -> bool | None:
-        """Depth first with what has failed remembered: whether a lick was met, None when that takes too long."""
+        """Whether a depth-first search meets a lick; None when it has looked at _MOST_TRIED nodes and states."""
         source, target = self.graph.edges.source, self.graph.edges.target
         delta, label = self.compiled.delta, self.compiled.move
         accept = self.compiled.accept

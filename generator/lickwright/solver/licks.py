@@ -1,7 +1,7 @@
-"""From a planned lick to its lattices: rules and preferences laid on its onsets, peaks and quotes included.
+"""From a planned lick to its lattices: the rules and preferences of its onsets as costs on nodes and edges.
 
-A peak fixes which onset carries the one highest note and at which pitch; a quote draws the figure's notes
-towards those of the lick it takes up. Both are node and edge costs on the lattice, nothing else.
+A peak says which onset has the one highest note, and its pitch; pitch targets draw notes towards those of another
+lick. Both only add costs to nodes and edges, so the lattice stays exact.
 """
 
 from __future__ import annotations
@@ -56,10 +56,10 @@ class Solved:
 
 @dataclass(frozen=True)
 class PitchTargets:
-    """What notes are drawn to: a pitch for each of the first onsets, and points for each semitone beside it.
+    """Pitches (MIDI) that the first onsets of a lick are drawn to, and the points for each semitone off them.
 
-    Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move against
-    the model's direction, those of the rule files unless given.
+    Nothing further away than ``band`` semitones is allowed, if given; ``wrong`` are the points for a move in another
+    direction than the targets', by default those of the rule files.
     """
 
     pitches: tuple[int, ...]
@@ -226,7 +226,7 @@ class LickMaker:
                 edge_costs[i - 1] = edge_costs[i - 1] + wrong * (np.sign(interval) != direction)
 
     def drawn_to(self, lattice: Lattice, targets: PitchTargets | None) -> Lattice:
-        """The lattice drawn along a course, if there is one."""
+        """The lattice with costs for missing the targets; itself when there are none."""
         if targets is None:
             return lattice
         rows = lattice.node_cost.copy()

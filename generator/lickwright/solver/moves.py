@@ -38,7 +38,7 @@ _KINDS = {"bend": BEND, "bend-release": BEND_RELEASE, "pre-bend-release": PRE_BE
 
 
 def candidates(lead: Lead, hand: int, *, every: bool = False) -> Iterator[Touch]:
-    """Every touch one might think of with the index finger at a fret, before any rule has looked at it.
+    """Every touch that the window at a fret gives, before any rule is asked.
 
     Pitches outside all palettes are left out unless ``every`` one is wanted.
     """

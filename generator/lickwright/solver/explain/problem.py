@@ -1,4 +1,4 @@
-"""One lick's place with every rule at hand, so that some can be left out: what is then possible, and how much.
+"""A lick's search problem whose rules can be left out one by one: whether a lick is then possible, and how many.
 
 Unlike the lattices that licks are drawn from, the graph here knows for each move which rules forbid it. Rules that
 judge a finished shape do not take part: they are no part of any lattice.

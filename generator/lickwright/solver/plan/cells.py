@@ -1,8 +1,8 @@
 """The plan of a study: which form, phrases and scheme, which rhythm in which slot, which answer in which gap.
 
 A layout (templates and scheme) is taken first; the cells are then a constraint problem of its own, whose
-values are tried in an order that the seed draws by weight: the first solution is the plan. Windows, touches
-and grips are left to the chain.
+values are tried in an order that the seed draws by weight: the first solution is the plan. It says nothing of touches
+and grips, which the chain chooses.
 """
 
 from __future__ import annotations
@@ -287,7 +287,10 @@ def _ways_home(
 
 
 def _in_turn(choices: Sequence[Sequence[str]]) -> list[str] | None:
-    """One of each in order, the first ones rather, none the same as its neighbour; None when that cannot be."""
+    """One item of each list, the earliest that leave a solution, no two neighbours equal unless among the SHORTEST_TAILS.
+
+    None when there is no solution. Cost: O(items), one backward pass.
+    """
     after: list[dict[str, str | None]] = [{}]
     for here in reversed(choices):
         follows = after[0]
