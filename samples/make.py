@@ -8,7 +8,8 @@ from pathlib import Path
 from lickwright.compose.write import write
 from lickwright.render.handout.pdf import find_chromium
 from lickwright.render.outputs import SoundOptions, page, text_sheet
-from lickwright.study.model import Brief, Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Brief, Study
 
 #: File name to the brief that makes it: a scenario of our own, a porch and a ferry.
 SAMPLES = {

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from lickwright.render.outputs import text_sheet
-from lickwright.study.model import to_json
+from lickwright.study.json_text import to_json
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 MADE = runpy.run_path(str(SAMPLES / "make.py"))

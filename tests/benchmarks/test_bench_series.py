@@ -9,7 +9,8 @@ from lickwright.compose import write as compose
 from lickwright.render.outputs import STUDY, SoundOptions, new_folder
 from lickwright.series import add as series
 from lickwright.series.file import Choices, through_all_keys
-from lickwright.study.model import Brief, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Brief
 
 from tests.lines import drawn
 

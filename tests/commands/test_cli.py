@@ -15,7 +15,7 @@ from lickwright.cli import main
 from lickwright.commands import shared
 from lickwright.render import outputs
 from lickwright.rulebook.load import last_names, style_names
-from lickwright.study.model import from_json
+from lickwright.study.json_text import from_json
 
 QUICK = ("write", "slow-shuffle", "--format", "tab")
 

@@ -17,16 +17,8 @@ from lickwright.compose.write import CannotBeMet, write
 from lickwright.judge.check import checked
 from lickwright.rulebook.load import RuleFileError, style_names
 from lickwright.rulebook.read import read_rules
-from lickwright.study.model import (
-    BendKind,
-    Brief,
-    SlotKind,
-    Study,
-    bend_curve,
-    from_json,
-    json_schema,
-    to_json,
-)
+from lickwright.study.json_text import from_json, json_schema, to_json
+from lickwright.study.model import BendKind, Brief, SlotKind, Study, bend_curve
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.written import written
@@ -115,7 +107,8 @@ def test_the_json_schema_fits_what_is_written(study: Study) -> None:
 def test_no_order_of_hashing_changes_a_byte() -> None:
     """Every style, in two processes that hash text differently and in this one."""
     program = (
-        "import sys; from lickwright.compose.write import write; from lickwright.study.model import Brief, to_json\n"
+        "import sys; from lickwright.compose.write import write\n"
+        "from lickwright.study.json_text import to_json; from lickwright.study.model import Brief\n"
         f"for s in {style_names()!r}: sys.stdout.write(to_json(write(Brief(s, 'C', 8))))"
     )
     made = {

@@ -13,7 +13,8 @@ from lickwright.guitar.neck import TUNINGS, Neck, parse_tuning
 from lickwright.judge.check import checked
 from lickwright.rulebook.load import RuleFileError, gather, last_names, mistakes
 from lickwright.rulebook.read import lead_of, read_rules
-from lickwright.study.model import Brief, SlotKind, Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Brief, SlotKind, Study
 from lickwright.theory.harmony import Key
 
 from tests.written import a_study

@@ -10,7 +10,8 @@ import pytest
 from lickwright.compose.write import write
 from lickwright.judge.check import checked
 from lickwright.rulebook.load import level_names, style_names
-from lickwright.study.model import Brief, SlotKind, Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Brief, SlotKind, Study
 from lickwright.theory.harmony import KEY_NAMES, spell
 from lickwright.theory.rhythm import TICKS_PER_BAR
 

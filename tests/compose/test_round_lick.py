@@ -16,7 +16,8 @@ from lickwright.judge.check import check
 from lickwright.render.outputs import SoundOptions, write_formats
 from lickwright.rulebook.read import lead_of
 from lickwright.study.distance import lick_slots
-from lickwright.study.model import Brief, Slot, SlotKind, Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Brief, Slot, SlotKind, Study
 from lickwright.study.validate import senseless
 from lickwright.theory.rhythm import TICKS_PER_BAR
 

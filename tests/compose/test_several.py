@@ -16,7 +16,8 @@ from lickwright.compose.choose import far_apart, studies, taken
 from lickwright.judge.check import check
 from lickwright.rulebook.read import lead_of
 from lickwright.study.distance import lick_slots, study_distance
-from lickwright.study.model import BendKind, Brief, SlotKind, Study, bend_curve, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import BendKind, Brief, SlotKind, Study, bend_curve
 from lickwright.study.validate import senseless
 
 from tests.written import a_study

@@ -13,7 +13,8 @@ from lickwright.judge.compare import Asked, compare, focused
 from lickwright.judge.effort import report
 from lickwright.judge.measure import measured
 from lickwright.rulebook.read import lead_of
-from lickwright.study.model import Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Study
 
 from tests.studies import tour
 from tests.test_samples import SAMPLES

@@ -18,7 +18,8 @@ from lickwright.judge.effort import EFFORT_COLUMNS, cells, moments, report
 from lickwright.rulebook.effort import Effort, difficulty, effort, measurable
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.read import lead_of, read_rules
-from lickwright.study.model import Bend, BendKind, Brief, Event, Note, Slot, SlotKind, Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Bend, BendKind, Brief, Event, Note, Slot, SlotKind, Study
 
 from tests.studies import tour
 from tests.written import a_study

@@ -15,7 +15,8 @@ from lickwright.judge.measure import MEASURES, fitted_bands, measured, measured_
 from lickwright.rulebook.load import style_names
 from lickwright.rulebook.read import read_rules
 from lickwright.rulebook.schema.music import BandsTable, MusicTable
-from lickwright.study.model import ChordSpan, Event, Note, Slot, SlotKind, Study, Technique, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import ChordSpan, Event, Note, Slot, SlotKind, Study, Technique
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.render.any_study import studies

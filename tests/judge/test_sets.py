@@ -14,7 +14,8 @@ from click.testing import CliRunner
 from lickwright.cli import main
 from lickwright.judge.sets import FEATURES, NOTE_LENGTHS, _compared, between, features, spreads
 from lickwright.render.midi.write import midi
-from lickwright.study.model import SlotKind, Study, Technique, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import SlotKind, Study, Technique
 from scipy.stats import entropy, gaussian_kde
 
 from tests.studies import tour
@@ -78,7 +79,7 @@ def test_features_are_those_of_the_midi_file(key: str, meter: str, grid: str) ->
 
 @pytest.mark.parametrize("name", ["slow-shuffle-in-A", "minor-slow-in-D", "quick-shuffle-in-E"])
 def test_features_of_the_samples_are_those_of_their_midi_files(name: str) -> None:
-    from lickwright.study.model import from_json
+    from lickwright.study.json_text import from_json
 
     from tests.test_samples import SAMPLES
 

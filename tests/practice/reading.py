@@ -9,7 +9,8 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from lickwright.study.model import Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Study
 
 Events = list[dict[str, Any]]
 DEGREES = {"1": 0, "b3": 3, "3": 4, "4": 5, "5": 7, "6": 9, "b7": 10}

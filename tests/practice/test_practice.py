@@ -30,7 +30,8 @@ from lickwright.practice.write import Practice, Request, RequestError, keys_in_f
 from lickwright.render.tab.text import tab
 from lickwright.render.words.text import CAUTIONS
 from lickwright.study.figures import figures
-from lickwright.study.model import Before, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Before
 from lickwright.study.sheet import exercises, joined
 from lickwright.theory.harmony import chord_in_key
 

@@ -10,7 +10,8 @@ from lickwright.read.files import read_bytes
 from lickwright.render.midi.write import midi
 from lickwright.render.score.write import musicxml
 from lickwright.rulebook.load import style_names
-from lickwright.study.model import Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Study
 
 from tests.render.any_study import studies
 from tests.studies import tour

@@ -56,7 +56,7 @@ def test_the_same_study_gives_the_same_bytes():
 
 
 def test_the_study_inside_is_the_study(html):
-    from lickwright.study.model import to_json
+    from lickwright.study.json_text import to_json
 
     assert inlined(html)["study"] == json.loads(to_json(tour()))
 

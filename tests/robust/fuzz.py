@@ -31,7 +31,8 @@ from lickwright.cli import main
 from lickwright.render.midi.write import midi
 from lickwright.render.score.write import musicxml
 from lickwright.rulebook.load import gather, shipped_rules
-from lickwright.study.model import Before, Drill, Step, Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Before, Drill, Step, Study
 
 from tests.read import scores
 from tests.robust.mutations import as_json, as_toml, hurt_bytes, hurt_tree, hurt_xml

@@ -15,7 +15,8 @@ from random import Random
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from lickwright.study.model import MOST_BYTES, StudyFileError, from_json, to_json
+from lickwright.study.json_text import MOST_BYTES, from_json, to_json
+from lickwright.study.model import StudyFileError
 
 from tests.robust.fuzz import Damaged, damaged, fault_of, faults_in, run, with_drills
 from tests.robust.mutations import hurt_bytes, hurt_tree

@@ -9,8 +9,9 @@ import pytest
 from click.testing import CliRunner
 from lickwright.cli import main
 from lickwright.study import migrate as study_migrate
+from lickwright.study.json_text import from_json, to_json
 from lickwright.study.migrate import SCHEMA_VERSION, migrated
-from lickwright.study.model import StudyFileError, from_json, to_json
+from lickwright.study.model import StudyFileError
 
 OLD = sorted((Path(__file__).parent / "studies").glob("*.json"))
 

@@ -27,7 +27,8 @@ from lickwright.render.outputs import text_sheet
 from lickwright.render.score.write import musicxml
 from lickwright.render.sound.encode import Tags, encode
 from lickwright.render.tab.text import tab
-from lickwright.study.model import Study, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Study
 
 from tests.robust.fuzz import with_drills
 from tests.robust.titles import TITLES

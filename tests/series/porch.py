@@ -10,7 +10,8 @@ from click.testing import CliRunner, Result
 from lickwright.cli import main
 from lickwright.compose import write as compose
 from lickwright.study.figures import figures
-from lickwright.study.model import Study, from_json
+from lickwright.study.json_text import from_json
+from lickwright.study.model import Study
 
 from tests.lines import drawn
 

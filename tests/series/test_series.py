@@ -18,7 +18,8 @@ from lickwright.series import add as series
 from lickwright.series.file import Choices, read_choices, through_all_keys, write_choices
 from lickwright.storage import files
 from lickwright.study.figures import Avoid, figures
-from lickwright.study.model import Brief, Study, from_json
+from lickwright.study.json_text import from_json
+from lickwright.study.model import Brief, Study
 from lickwright.theory.harmony import Key
 
 from tests.series.porch import PORCH, a_series, add, alike, elsewhere, everything, numbered, quick, run

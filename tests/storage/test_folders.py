@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from lickwright.render import outputs
 from lickwright.render.outputs import SoundOptions, TakenError, new_folder, write_formats
-from lickwright.study.model import from_json, to_json
+from lickwright.study.json_text import from_json, to_json
 
 from tests.lines import with_line
 from tests.studies import tour

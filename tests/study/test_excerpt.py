@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from lickwright.study.distance import line_distance, line_of
 from lickwright.study.excerpt import excerpt, lick_bars
-from lickwright.study.model import from_json, to_json
+from lickwright.study.json_text import from_json, to_json
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.studies import tour

@@ -20,7 +20,8 @@ from lickwright.study.figures import (
     longest_shared,
     novelty,
 )
-from lickwright.study.model import SlotKind, Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import SlotKind, Study
 
 from tests.lines import with_line
 from tests.studies import bend, tour

@@ -9,17 +9,8 @@ import jsonschema
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from lickwright.study.model import (
-    SCHEMA_VERSION,
-    Brief,
-    SlotKind,
-    Study,
-    StudyFileError,
-    Technique,
-    from_json,
-    json_schema,
-    to_json,
-)
+from lickwright.study.json_text import from_json, json_schema, to_json
+from lickwright.study.model import SCHEMA_VERSION, Brief, SlotKind, Study, StudyFileError, Technique
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.studies import tour

@@ -8,7 +8,8 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import pytest
-from lickwright.study.model import Before, Drill, Step, Study, StudyFileError, from_json, to_json
+from lickwright.study.json_text import from_json, to_json
+from lickwright.study.model import Before, Drill, Step, Study, StudyFileError
 from lickwright.study.validate import MOST_EVENTS, senseless
 
 from tests.studies import tour

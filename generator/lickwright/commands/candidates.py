@@ -30,7 +30,8 @@ def candidates(study: Path, slot: int, count: int, seed: int, out: Path | None, 
     from lickwright.render.tab.together import tab_together
     from lickwright.storage.files import write_whole
     from lickwright.study.excerpt import lick_bars
-    from lickwright.study.model import SlotKind, to_json
+    from lickwright.study.json_text import to_json
+    from lickwright.study.model import SlotKind
 
     read = read_chorus(study)
     if slot > len(read.slots) or read.slots[slot - 1].kind is not SlotKind.LICK:

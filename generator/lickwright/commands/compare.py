@@ -82,7 +82,7 @@ def _take(comparison: Comparison, number: int, into: Path) -> None:
     """Puts the lick of one entry into a study file; the other slots stay as they are."""
     from lickwright.compose import choose
     from lickwright.storage.files import write_whole
-    from lickwright.study.model import to_json
+    from lickwright.study.json_text import to_json
 
     if number > len(comparison.entries):
         raise Unusable([f"--take {number}: there are 1 to {len(comparison.entries)}"])

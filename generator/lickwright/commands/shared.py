@@ -185,7 +185,8 @@ def read_study(
 
     What was moved or taken for granted in a score is said on the terminal's other channel; the rest is for it alone.
     """
-    from lickwright.study.model import StudyFileError, at_home, from_json
+    from lickwright.study.json_text import from_json
+    from lickwright.study.model import StudyFileError, at_home
 
     if path.suffix.lower() != ".json":
         from lickwright.read.files import Asked, read_file, reads

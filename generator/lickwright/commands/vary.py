@@ -94,7 +94,8 @@ def vary(
 def _beside(model: Study, path: Path, out: Path | None) -> list[Study]:
     """The variations of a study that lie beside it or beside the folder to be made, in order of their folders."""
     from lickwright.compose.vary import origin_of
-    from lickwright.study.model import StudyFileError, from_json
+    from lickwright.study.json_text import from_json
+    from lickwright.study.model import StudyFileError
 
     digest = origin_of(model)
     homes = dict.fromkeys(

@@ -26,7 +26,8 @@ from lickwright.solver.plan.layout import NoPlan, Plan
 from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import renewed
 from lickwright.study.figures import Avoid
-from lickwright.study.model import Brief, SlotKind, Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Brief, SlotKind, Study
 from lickwright.study.pins import Pins
 
 ATTEMPTS = 60

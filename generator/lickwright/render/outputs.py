@@ -24,7 +24,8 @@ from lickwright.storage.files import (
     sync_tree,
     write_whole,
 )
-from lickwright.study.model import Study, to_json
+from lickwright.study.json_text import to_json
+from lickwright.study.model import Study
 
 if TYPE_CHECKING:
     from lickwright.judge.compare import Comparison

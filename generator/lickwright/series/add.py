@@ -37,8 +37,9 @@ from lickwright.study.figures import (
     longest_shared,
     novelty,
 )
+from lickwright.study.json_text import from_json
 from lickwright.study.migrate import SCHEMA_VERSION
-from lickwright.study.model import Brief, Study, StudyFileError, at_home, from_json
+from lickwright.study.model import Brief, Study, StudyFileError, at_home
 
 INDEX = "index.html"
 #: Seeds tried for one number before the answer is no; each is many attempts of the solver's.

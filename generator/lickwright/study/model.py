@@ -9,26 +9,17 @@ chord that is meant to ring on says so in ``ring``.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import cached_property, lru_cache
-from itertools import islice
+from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from lickwright.guitar.neck import Neck
 from lickwright.problems import ProblemsError
-from lickwright.study.migrate import SCHEMA_VERSION, VersionError, migrated
+from lickwright.study.migrate import SCHEMA_VERSION
 from lickwright.theory.harmony import Chord, Key, chord_in_key
 from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
-
-if TYPE_CHECKING:
-    from pydantic import TypeAdapter
-
-MOST_PROBLEMS = 20
-MOST_BYTES = 20_000_000
 
 
 class Technique(StrEnum):
@@ -326,69 +317,6 @@ class StudyFileError(ProblemsError):
     """A study file that cannot be read: ``problems`` says where and what would be right, a line each."""
 
 
-@lru_cache(maxsize=1)
-def _adapter() -> TypeAdapter[Study]:
-    from pydantic import ConfigDict, TypeAdapter
-
-    Study.__pydantic_config__ = ConfigDict(extra="forbid", strict=False)  # type: ignore[attr-defined]
-    return TypeAdapter(Study)
-
-
-def as_data(study: Study) -> dict[str, Any]:
-    """The study as JSON values, keys in the order of the fields; ``drills`` only where there are some."""
-    data = asdict(study)
-    del data["brief"]["home"]
-    if not study.drills:
-        del data["drills"]
-    return data
-
-
-def to_json(study: Study) -> str:
-    """The study as JSON text, keys in the order of the fields, ending in a newline."""
-    return json.dumps(as_data(study), ensure_ascii=False, indent=1) + "\n"
-
-
-def from_json(text: str | bytes) -> Study:
-    """Reads a study, of an older version too; raises StudyFileError when it is none, or newer than this program."""
-    from pydantic import ValidationError
-
-    from lickwright.study.validate import senseless
-
-    if len(text) > MOST_BYTES:
-        raise StudyFileError([f"{len(text)} bytes; a study file has at most {MOST_BYTES}"])
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise StudyFileError(
-            [f"not JSON: {error}; a study is the study.json of its folder, rule files are for `rules check`"]
-        ) from None
-    if not isinstance(data, dict) or "schema_version" not in data:
-        raise StudyFileError(["not a study: no schema_version in it"])
-    try:
-        study = _adapter().validate_python(migrated(data))
-    except VersionError as error:
-        raise StudyFileError([str(error)]) from None
-    except ValidationError as error:
-        raise StudyFileError(
-            [f"{'.'.join(str(p) for p in e['loc'])}: {e['msg']}" for e in error.errors()[:MOST_PROBLEMS]]
-        ) from None
-    problems = list(islice(senseless(study), MOST_PROBLEMS))
-    if problems:
-        raise StudyFileError(problems)
-    return study
-
-
 def at_home(study: Study, folder: Path) -> Study:
     """A study that was read from a file in a folder, with the folder as its brief's ``home``."""
     return replace(study, brief=replace(study.brief, home=str(folder)))
-
-
-def json_schema() -> dict[str, Any]:
-    """The JSON Schema of a study file."""
-    schema = _adapter().json_schema()
-    del schema["$defs"]["Brief"]["properties"]["home"]
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-if __name__ == "__main__":
-    print(json.dumps(json_schema(), indent=1))

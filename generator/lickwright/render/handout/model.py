@@ -12,7 +12,8 @@ from lickwright.render.chord_names import chord_names
 from lickwright.render.handout.strings import FINGERS, SCRIPT, bend_label, event_label, range_labels
 from lickwright.render.notation import Written, written_bars
 from lickwright.render.words.facts import role_of
-from lickwright.study.model import BendKind, Event, Note, SlotKind, Study, Technique, as_data
+from lickwright.study.json_text import as_data
+from lickwright.study.model import BendKind, Event, Note, SlotKind, Study, Technique
 from lickwright.theory.harmony import Spelled, spell
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
