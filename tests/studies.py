@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from lickwright.guitar.neck import Neck
+from lickwright.judge.effort import with_hard_moments
+from lickwright.rulebook.read import lead_of
 from lickwright.study.model import (
     Bend,
     BendKind,
@@ -177,3 +179,8 @@ def tour(key: str = "A", meter: str = "12/8", grid: str = "triplet", repeats: in
         tool_version="0.1.0",
         scheme="A B",
     )
+
+
+def measured(study: Study) -> Study:
+    """The study with its hard moments, for the usual player of a shipped style."""
+    return with_hard_moments(study, lead_of(study, "slow-shuffle"))

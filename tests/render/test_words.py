@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import Phase, given, settings
-from lickwright.judge.effort import Asks, report
+from lickwright.judge.effort import report
 from lickwright.render.words.facts import hard_spots, lick_facts
 from lickwright.render.words.hand import watch_sentence
 from lickwright.render.words.spoken import chord_words
@@ -24,12 +24,12 @@ from lickwright.render.words.text import (
     tempo_words,
 )
 from lickwright.rulebook.read import lead_of
-from lickwright.study.model import Brief, Event, Note, Slot, SlotKind, Study
+from lickwright.study.model import Asks, Brief, Event, Note, Slot, SlotKind, Study
 from lickwright.theory.harmony import Chord, Key, chord_in_key, semitones
 from music21 import interval
 
 from tests.render.any_study import KEYS, WRITTEN, studies
-from tests.studies import BAR, tour
+from tests.studies import BAR, measured, tour
 from tests.written import written
 
 NO_SHRINK = (Phase.explicit, Phase.reuse, Phase.generate)
@@ -458,7 +458,7 @@ def test_a_phrase_keeps_its_parts_apart() -> None:
 
 
 def test_the_hard_moment_of_the_tour_is_its_pre_bend() -> None:
-    assert "bar 3" in phrase_words(tour("A"))[0].watch
+    assert "bar 3" in phrase_words(measured(tour("A")))[0].watch
 
 
 @pytest.mark.parametrize(
@@ -484,7 +484,7 @@ def test_the_hardest_moment_of_the_words_is_that_of_the_effort(brief: Brief) -> 
 
 
 def test_every_hard_moment_has_a_sentence_that_names_its_bar() -> None:
-    study = tour("A", repeats=3)
+    study = measured(tour("A", repeats=3))
     spots = hard_spots(study)
     assert spots
     assert [s.score for s in spots] == sorted((s.score for s in spots), reverse=True)
@@ -496,12 +496,14 @@ def test_every_hard_moment_has_a_sentence_that_names_its_bar() -> None:
         assert_plain_english(text)
 
 
-def test_where_nothing_can_be_measured_nothing_is_called_easy() -> None:
-    """A neck of ten strings takes no set of strings that is known."""
+def test_where_nothing_was_measured_nothing_is_called_hard_or_easy() -> None:
+    """A study from before hard moments were kept, and a neck of ten strings, which takes no set that is known."""
     study = tour("A")
     wide = replace(study, neck=replace(study.neck, tuning=(*study.neck.tuning, 35, 30, 25, 20)))
-    assert hard_spots(wide) is None
-    assert "hard for the fingers" not in phrase_words(wide)[0].text
+    for bare in (study, measured(wide)):
+        assert bare.hard_moments is None
+        assert hard_spots(bare) is None
+        assert "hard for the fingers" not in phrase_words(bare)[0].text
 
 
 # --- the opening

@@ -77,7 +77,7 @@ def event_with(**fields: object) -> str:
         ("[]", "not a study"),
         ("3", "not a study"),
         ('{"title": "x"}', "no schema_version"),
-        (having(schema_version=2), "schema_version 2 is newer than this program (this program reads 1)"),
+        (having(schema_version=3), "schema_version 3 is newer than this program (this program reads 1 2)"),
         (having(schema_version="1"), "schema_version '1' is no version"),
         (without("events"), "events: Field required"),
         (having(tempo_bpm="fast"), "tempo_bpm: Input should be a valid integer"),

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from lickwright.study.json_text import from_json, to_json
-from lickwright.study.model import Before, Drill, Step, Study, StudyFileError
+from lickwright.study.model import Asks, Before, Drill, Moment, Step, Study, StudyFileError
 from lickwright.study.validate import MOST_EVENTS, senseless
 
 from tests.studies import tour
@@ -19,7 +19,8 @@ def good() -> Study:
     """Four bars with every technique, as a practice sheet of one exercise."""
     steps = (Step(70, 42, 5), Step(100, 60, 3))
     drill = Drill(0, 1, ("bend-release",), ((16,),), 3.5, steps, Before.WARM_UP, 60.0, 90.0)
-    return replace(tour(), drills=(drill,))
+    hard = Moment(16, Asks.BEND, (7, 7), "whole step on string 3 fret 7 with finger 3", 9.5, 12.0, "N")
+    return replace(tour(), drills=(drill,), hard_moments=(hard,))
 
 
 def changed(value: Any, keys: Sequence[str], new: Any) -> Any:
@@ -103,6 +104,16 @@ CASES: list[tuple[str, Any, str]] = [
         for name in ("difficulty", "before_s", "lasts_s")
         for number in (-0.5, math.nan)
     ),
+    # ---- hard moments
+    ("hard_moments.0.tick", 17, "hard_moments.0.tick: 17; no event begins there"),
+    ("hard_moments.0.tick", 4, "hard_moments.0.asks: a bend; nothing is bent at bar 1 beat 1 + 1/3"),
+    ("hard_moments.0.frets", (7, 37), "hard_moments.0.frets: a fret lies outside 0 to 36"),
+    *(
+        (f"hard_moments.0.{name}", number, "hard_moments.0: asked and limit are numbers from 0 to 1000000")
+        for name in ("asked", "limit")
+        for number in (-0.5, math.nan, math.inf)
+    ),
+    *((f"hard_moments.0.{name}", "x" * 2001, "hard_moments.0: what and unit have") for name in ("what", "unit")),
     # ---- events
     (f"{LICK}.onset", -1, "events.0: ticks -1 to 3, the study has 192"),
     ("events.21.onset", 192, "events.21: ticks 192 to 204, the study has 192"),

@@ -16,6 +16,7 @@ from lickwright.compose.setting import Setting, random_state, setting_for, setti
 from lickwright.compose.to_study import numbered, written
 from lickwright.compose.write import CannotBeMet, Tables, made_from, write_in
 from lickwright.judge.check import check
+from lickwright.judge.effort import with_hard_moments
 from lickwright.rulebook.read import lead_of
 from lickwright.rulebook.touches import FloatArray
 from lickwright.solver.chorus import Chorus, DeadEnd, Part, Wish
@@ -155,10 +156,11 @@ def taken(study: Study, slot: int, chosen: Study, chosen_slot: int) -> Study:
     )
     slots = tuple(placed if s.number == slot else s for s in study.slots)
     new_study = replace(study, slots=slots, events=events, origin=made_from(study, "a lick taken"))
-    broken = check(new_study, lead_of(study))
+    lead = lead_of(study)
+    broken = check(new_study, lead)
     if broken:
         raise ValueError(f"it would break a rule there: {broken[0]}")
-    return new_study
+    return with_hard_moments(new_study, lead)
 
 
 def _taken(

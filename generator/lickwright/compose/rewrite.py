@@ -20,6 +20,8 @@ def rewritten(study: Study) -> tuple[str, ...]:
             [f"it was made from more than its brief ({study.origin}): that cannot be written again"]
         )
     again = write(study.brief)
+    if study.hard_moments is None:
+        again = replace(again, hard_moments=None)
     if replace(again, tool_version=study.tool_version) == study:
         return ()
     now = {digest.name: digest.sha256 for digest in again.rules}
@@ -33,4 +35,4 @@ def rewritten(study: Study) -> tuple[str, ...]:
     first = next((a for a, b in zip(study.events, again.events, strict=False) if a != b), None)
     if first is not None:
         differences.append(f"{beat_text(first.onset)}: the first event that comes out otherwise ({first.id})")
-    return tuple(differences or ["it differs in more than its events: title, slots or cost"])
+    return tuple(differences or ["it differs in more than its events: title, slots, hard moments or cost"])

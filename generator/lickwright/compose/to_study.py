@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from lickwright import __version__
 from lickwright.compose.setting import Setting
+from lickwright.judge.effort import with_hard_moments
 from lickwright.rulebook.places import sways
 from lickwright.rulebook.rule import At
 from lickwright.rulebook.touches import BEND_KINDS, GRACES, NO_BEND, NO_GRACE, WAYS, Touch, TouchTable
@@ -36,7 +37,7 @@ MOST_STACCATO = 6
 
 
 def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, origin: str = "") -> Study:
-    """The study that the parts of a plan make; a part that was kept brings its own events."""
+    """The study that the parts of a plan make, with its hard moments; a part that was kept brings its own events."""
     slots: list[Slot] = []
     events: list[Event] = []
     number_of: dict[int, int] = {}
@@ -66,7 +67,7 @@ def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, 
         events += own_events
     events = list(let_ring(numbered(events), slots))
     rules, brief = setting.rules, setting.brief
-    return Study(
+    study = Study(
         title=title,
         number=brief.number,
         brief=brief,
@@ -89,6 +90,7 @@ def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, 
         scheme=plan.scheme,
         origin=origin,
     )
+    return with_hard_moments(study, setting.lead)
 
 
 def _phrase_at(plan: Plan, tick: int, planned: int) -> int:

@@ -26,7 +26,7 @@ from lickwright.solver.plan.layout import NoPlan, Plan
 from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import renewed
 from lickwright.study.figures import Avoid
-from lickwright.study.json_text import to_json
+from lickwright.study.json_text import digest
 from lickwright.study.model import Brief, SlotKind, Study
 from lickwright.study.pins import Pins
 
@@ -125,7 +125,7 @@ def redo(study: Study, slot: int, seed: int) -> Study:
 
 def made_from(study: Study, how: str) -> str:
     """Says of a study from which other it was made: the start of that one's digest, and how."""
-    return f"{how}: {hashlib.sha256(to_json(study).encode()).hexdigest()[:12]}"
+    return f"{how}: {digest(study)[:12]}"
 
 
 def _lick_slots(study: Study) -> list[int]:

@@ -3,5 +3,5 @@
 Words: a *violation* is a broken rule with its bar; a *measure* is a number about the music with a usual band; *effort* is
 what the hands are asked.
 
-Doors: ``check``, ``effort``, ``measure``, ``measure_lead``, ``passage``, ``sets``, ``compare``, ``usual``.
+Doors: ``check``, ``effort``, ``measure``, ``measure_lead``, ``passage``, ``sets``, ``compare``.
 """

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
-from lickwright.judge.effort import Moment, Row, report
+from lickwright.judge.effort import Row, report
 from lickwright.judge.measure import SHARE, Measure, Value, measured, measured_lick
 from lickwright.judge.measure_lead import gestures
 from lickwright.judge.passage import Passage, single, whole
@@ -21,7 +21,7 @@ from lickwright.rulebook.effort import measurable
 from lickwright.rulebook.lead import Lead
 from lickwright.study.distance import Distance, Line, chorus_distance, lick_slots, line_of, lines_of
 from lickwright.study.excerpt import excerpt, lick_bars
-from lickwright.study.model import Event, Study
+from lickwright.study.model import Event, Moment, Study
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 #: What sounds at an onset in the key's own terms: see ``_letter``.

@@ -2,14 +2,13 @@
 
 The measures and the formula of the difficulty are those of ``rulebook.effort``. A moment is one thing that the
 hands do, with what it asks and the limit it must keep; the hardest is the one that comes nearest to its limit,
-or goes furthest beyond it.
+or goes furthest beyond it. The hard ones are kept in the study, so that words about it need no rules.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from enum import StrEnum
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import isfinite
 
@@ -24,55 +23,26 @@ from lickwright.guitar.hand import (
 )
 from lickwright.guitar.strings import bend_tables
 from lickwright.rulebook.degrees import BEND_SIZES
-from lickwright.rulebook.effort import Effort, difficulty, effort, same_lick, seconds_to_move, way
+from lickwright.rulebook.effort import (
+    Effort,
+    difficulty,
+    effort,
+    measurable,
+    same_lick,
+    seconds_to_move,
+    way,
+)
 from lickwright.rulebook.lead import Lead
-from lickwright.study.model import Event, Note, Slot, SlotKind, Study
-from lickwright.theory.rhythm import bar_of, beat_text, seconds
+from lickwright.study.model import Asks, Event, Moment, Note, Slot, SlotKind, Study
+from lickwright.theory.rhythm import bar_of, seconds
 
 _SIZE_NAMES = {quarters: f"{name} step" for name, quarters in BEND_SIZES.items()}
 
 
-class Asks(StrEnum):
-    """What a moment asks for: a bend, two fingers apart at once or one after the other, the hand or one finger
-    going to another fret, notes in quick succession.
-    """
-
-    BEND = "bend"
-    SPREAD = "spread"
-    REACH = "reach"
-    SHIFT = "shift"
-    HOP = "hop"
-    QUICK = "quick"
-
-
-@dataclass(frozen=True)
-class Moment:
-    """One thing the hands do: the tick, what it is in words, what it asks, its limit and their unit.
-
-    ``frets`` are the two frets it lies between, as they are come to, for a spread the lower first.
-    """
-
-    tick: int
-    asks: Asks
-    frets: tuple[int, int]
-    what: str
-    asked: float
-    limit: float
-    unit: str
-
-    @property
-    def share(self) -> float:
-        """What is asked as a share of the limit: above 1 is beyond it."""
-        return self.asked / self.limit if self.limit > 0 else float("inf")
-
-    def __str__(self) -> str:
-        return f"{beat_text(self.tick)}: {self.what}: {_figure(self.asked)} {self.unit}, limit {_figure(self.limit)}"
-
-
-def _figure(value: float) -> str:
-    if value < 1:
-        return f"{value:.2f}"
-    return f"{value:.0f}" if value >= 100 else f"{value:.1f}".removesuffix(".0")
+#: What asks for less than this share of a limit is not called hard.
+HARD = 0.5
+#: Decimals that a hard moment's figures are kept with.
+DECIMALS = 4
 
 
 @dataclass(frozen=True)
@@ -154,6 +124,22 @@ def moments(study: Study, lead: Lead) -> Iterator[Moment]:
             yield from _shift(study, lead, before, event)
             yield from _quick(study, lead, before, event)
         before = event
+
+
+def with_hard_moments(study: Study, lead: Lead) -> Study:
+    """The study with its moments of at least ``HARD`` of a limit, as the player of ``lead`` has them.
+
+    None are kept, and ``hard_moments`` is None, where nothing can be measured: a note off the neck, more strings than
+    the set has gauges.
+    """
+    if not measurable(study) or study.neck.strings > len(lead.strings.gauges):
+        return replace(study, hard_moments=None)
+    hard = (
+        replace(m, asked=round(m.asked, DECIMALS), limit=round(m.limit, DECIMALS))
+        for m in moments(study, lead)
+        if m.share >= HARD
+    )
+    return replace(study, hard_moments=tuple(hard))
 
 
 def _bend(lead: Lead, event: Event, note: Note) -> Iterator[Moment]:

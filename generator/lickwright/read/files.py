@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lickwright import __version__
+from lickwright.judge.effort import with_hard_moments
 from lickwright.read.chords import form_of, key_of
 from lickwright.read.columns import Column, columns_of
 from lickwright.read.limits import MAX_BYTES, MAX_SOUNDS, UnreadableError
@@ -19,13 +20,13 @@ from lickwright.read.midi import read_midi
 from lickwright.read.musicxml import read_musicxml
 from lickwright.read.packed import unpacked
 from lickwright.read.placing import Placed, as_written, grip_placed, lick_placed
+from lickwright.read.player import player_rules
 from lickwright.read.slots import slots_of
 from lickwright.read.smf import is_midi
 from lickwright.read.sounds import BendSign, Score, Sound
 from lickwright.read.tuning import corrected, neck_of
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.load import style_names
-from lickwright.rulebook.read import read_rules
 from lickwright.study.model import (
     Bend,
     BendKind,
@@ -127,7 +128,7 @@ class _Assembly:
         self.style = asked.style or (own.style if own else None)
         usual = USUAL_MINOR if self.key.minor else USUAL_STYLE[score.meter, False]
         shipped = self.style if self.style in style_names() else usual
-        book, rules = read_rules(asked.style or shipped)
+        book, rules = player_rules(asked.style or shipped, own)
         self.rules = rules
         self.neck = neck_of(score, rules.neck.neck())
         self.lead = Lead(rules, book, self.key, self.neck)
@@ -167,7 +168,8 @@ class _Assembly:
         """The Study and what there is to say about it."""
         placed = self._placed()
         events = tuple(self._event(i, p) for i, p in enumerate(placed))
-        return Reading(self._study(events), tuple(self.score.remarks))
+        study = with_hard_moments(self._study(events), self.lead)
+        return Reading(study, tuple(self.score.remarks))
 
     # ------------------------------------------------------------------ places
 

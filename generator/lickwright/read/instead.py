@@ -8,6 +8,7 @@ from itertools import islice
 
 from lickwright.compose.to_study import lick_notes
 from lickwright.judge.check import Violation, check
+from lickwright.judge.effort import with_hard_moments
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.places import places
 from lickwright.rulebook.touches import NO_BEND, PRE_BEND, WAYS, touch_of
@@ -54,14 +55,14 @@ def _advice(study: Study, lead: Lead, slot: Slot, whole: bool) -> Advice:
     wanted = [_wanted(e) for e in events]
     form, tempo = study.form, study.tempo_bpm
     for best in islice(fingerings(lead, wanted, form, tempo, slot.role), FINGERINGS_TRIED):
-        mended = _with(study, slot, events, best)
+        mended = _with(study, lead, slot, events, best)
         broken = check(mended, lead, whole=whole)
         if not any(v.tick is not None and slot.start <= v.tick < slot.end for v in broken):
             return Advice(slot, tuple(_moved(events, mended.events_of(slot.number))), mended)
     found = nearest(lead, wanted, form, tempo, slot.role)
     if found is None:
         return Advice(slot, ("no lick in this rhythm keeps the rules, in any place on the neck",), study)
-    mended = _with(study, slot, events, found.fingering)
+    mended = _with(study, lead, slot, events, found.fingering)
     after = mended.events_of(slot.number)
     sentences = tuple(_changed(study, events, after, found.changed))
     same = ("the same notes keep the rules, sounded otherwise", *_differences(events, after))
@@ -76,7 +77,7 @@ def _wanted(event: Event) -> GivenNote:
     return GivenNote.of(onset, touch)
 
 
-def _with(study: Study, slot: Slot, events: Sequence[Event], found: Fingering) -> Study:
+def _with(study: Study, lead: Lead, slot: Slot, events: Sequence[Event], found: Fingering) -> Study:
     onsets = [Onset(e.onset, e.duration) for e in events]
     seen = places(onsets, study.form, study.home, study.grid, study.tempo_bpm, slot.role, slot.figure_notes)
     made = {}
@@ -85,7 +86,8 @@ def _with(study: Study, slot: Slot, events: Sequence[Event], found: Fingering) -
         vibrato = any(n.vibrato for n in event.notes) and touch.fret > 0
         notes = tuple(lick_notes(touch, way, at, vibrato))
         made[event.id] = replace(event, notes=notes, hand=touch.hand)
-    return replace(study, events=tuple(made.get(e.id, e) for e in study.events))
+    mended = replace(study, events=tuple(made.get(e.id, e) for e in study.events))
+    return with_hard_moments(mended, lead)
 
 
 def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from lickwright.study.model import ChordSpan, Event, Phrase, Slot, SlotKind, Study
+from lickwright.study.model import FROM_BEFORE, ChordSpan, Event, Moment, Phrase, Slot, SlotKind, Study
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 
@@ -41,6 +42,23 @@ def excerpt(study: Study, slot: int, bars: int | None = None) -> Study:
         phrases=(Phrase(0, 0, length - 1, ""),),
         slots=(alone,),
         events=moved,
+        hard_moments=moments_alone(study, events, start),
+    )
+
+
+def moments_alone(study: Study, events: Sequence[Event], start: int) -> tuple[Moment, ...] | None:
+    """The hard moments of events that follow each other, counted from a tick; None where none were measured.
+
+    Those that lead into the first event from one that is left out are left out too.
+    """
+    if study.hard_moments is None:
+        return None
+    first = min((e.onset for e in events), default=0)
+    onsets = {e.onset for e in events}
+    return tuple(
+        replace(m, tick=m.tick - start)
+        for m in study.hard_moments
+        if m.tick in onsets and not (m.tick == first and m.asks in FROM_BEFORE)
     )
 
 

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import asdict
 from functools import lru_cache
@@ -42,6 +43,16 @@ def as_data(study: Study) -> dict[str, Any]:
 def to_json(study: Study) -> str:
     """The study as JSON text, keys in the order of the fields, ending in a newline."""
     return _text(as_data(study))
+
+
+def digest(study: Study) -> str:
+    """The SHA-256 of a study's text in the first form of study files, in hexadecimal digits.
+
+    Hard moments are left out: they follow from the rest. So the digest of a study outlives changes of the form.
+    """
+    data = as_data(study)
+    del data["hard_moments"]
+    return hashlib.sha256(_text({**data, "schema_version": 1}).encode()).hexdigest()
 
 
 def _text(data: dict[str, Any]) -> str:

@@ -1,6 +1,8 @@
 """Older study files brought to today's form, a step for each version: the one place that knows of older forms.
 
 A field that was added later with a default needs no version of its own: a file without it reads as it always did.
+Version 2 keeps the hard moments; a file of version 1 has none, and nothing is said of them: rule files of another day
+cannot tell what was hard for the player it was written for.
 ``tests/robust/studies`` has a file of each form there has been.
 """
 
@@ -9,9 +11,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+
+
+def _without_hard_moments(data: dict[str, Any]) -> dict[str, Any]:
+    return {**data, "hard_moments": None, "schema_version": 2}
+
+
 #: From a version to the next: each takes a file's data and gives it in the next version's form.
-STEPS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+STEPS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _without_hard_moments}
 
 
 class VersionError(ValueError):

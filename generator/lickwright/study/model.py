@@ -19,7 +19,7 @@ from lickwright.guitar.neck import Neck
 from lickwright.problems import ProblemsError
 from lickwright.study.migrate import SCHEMA_VERSION
 from lickwright.theory.harmony import Chord, Key, chord_in_key
-from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
+from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT, beat_text
 
 
 class Technique(StrEnum):
@@ -239,12 +239,60 @@ class Drill:
     lasts_s: float
 
 
+class Asks(StrEnum):
+    """What a moment asks for: a bend, two fingers apart at once or one after the other, the hand or one finger
+    going to another fret, notes in quick succession.
+    """
+
+    BEND = "bend"
+    SPREAD = "spread"
+    REACH = "reach"
+    SHIFT = "shift"
+    HOP = "hop"
+    QUICK = "quick"
+
+
+#: Moments that lead from the event before to theirs.
+FROM_BEFORE = frozenset({Asks.REACH, Asks.SHIFT, Asks.HOP, Asks.QUICK})
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One thing the hands do: the tick, what it asks, in which words, how much, the player's limit and the unit of both.
+
+    ``frets`` are the two frets it lies between, as they are come to, for a spread the lower first.
+    """
+
+    tick: int
+    asks: Asks
+    frets: tuple[int, int]
+    what: str
+    asked: float
+    limit: float
+    unit: str
+
+    @property
+    def share(self) -> float:
+        """What is asked as a share of the limit: above 1 is beyond it."""
+        return self.asked / self.limit if self.limit > 0 else float("inf")
+
+    def __str__(self) -> str:
+        return f"{beat_text(self.tick)}: {self.what}: {_figure(self.asked)} {self.unit}, limit {_figure(self.limit)}"
+
+
+def _figure(value: float) -> str:
+    if value < 1:
+        return f"{value:.2f}"
+    return f"{value:.0f}" if value >= 100 else f"{value:.1f}".removesuffix(".0")
+
+
 @dataclass(frozen=True)
 class Study:
     """One chorus. ``grid`` is "triplet" (12/8, or 4/4 swung) or "straight"; ``meter`` how it is written.
 
     ``origin`` says from what it was made when not from its brief alone: another study, pins. A study with
-    ``drills`` is a practice sheet: each phrase is an exercise by itself.
+    ``drills`` is a practice sheet: each phrase is an exercise by itself. ``hard_moments`` are those that ask for much
+    of what the player it was written for can do, in order of time; None when they were not measured.
     """
 
     title: str
@@ -269,6 +317,7 @@ class Study:
     scheme: str = ""
     origin: str = ""
     drills: tuple[Drill, ...] = ()
+    hard_moments: tuple[Moment, ...] | None = None
     schema_version: int = field(default=SCHEMA_VERSION)
 
     @cached_property

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from lickwright.study.model import ChordSpan, Drill, Event, Phrase, Slot, Study
+from lickwright.study.excerpt import moments_alone
+from lickwright.study.model import ChordSpan, Drill, Event, Moment, Phrase, Slot, Study
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 
@@ -22,6 +23,7 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
     slots: list[Slot] = []
     events: list[Event] = []
     moved: list[Drill] = []
+    hard: list[Moment] = []
     bar = 0
     for number, exercise in enumerate(exercises):
         tick, slot = bar * TICKS_PER_BAR, len(slots)
@@ -42,6 +44,7 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
             for s in exercise.slots
         ]
         events += [replace(e, slot=e.slot + slot, onset=e.onset + tick) for e in exercise.events]
+        hard += [replace(m, tick=m.tick + tick) for m in exercise.hard_moments or ()]
         drill = drills[number]
         places = tuple(tuple(t + tick for t in ticks) for ticks in drill.places)
         moved.append(replace(drill, phrase=number, places=places))
@@ -56,6 +59,7 @@ def joined(exercises: Sequence[Study], drills: Sequence[Drill], title: str) -> S
         events=tuple(replace(e, id=f"e{k + 1}") for k, e in enumerate(events)),
         cost=sum(e.cost for e in exercises),
         drills=tuple(moved),
+        hard_moments=None if any(e.hard_moments is None for e in exercises) else tuple(hard),
     )
 
 
@@ -75,6 +79,7 @@ def _cut(sheet: Study, drill: Drill) -> Study:
     tick, end = phrase.first_bar * TICKS_PER_BAR, (phrase.last_bar + 1) * TICKS_PER_BAR
     slots = [s for s in sheet.slots if s.phrase == phrase.number]
     number = {s.number: k for k, s in enumerate(slots)}
+    events = [e for e in sheet.events if e.slot in number]
     return replace(
         sheet,
         bars=phrase.last_bar - phrase.first_bar + 1,
@@ -84,8 +89,7 @@ def _cut(sheet: Study, drill: Drill) -> Study:
             replace(s, number=number[s.number], phrase=0, start=s.start - tick, end=s.end - tick)
             for s in slots
         ),
-        events=tuple(
-            replace(e, slot=number[e.slot], onset=e.onset - tick) for e in sheet.events if e.slot in number
-        ),
+        events=tuple(replace(e, slot=number[e.slot], onset=e.onset - tick) for e in events),
         drills=(),
+        hard_moments=moments_alone(sheet, events, tick),
     )

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
-from lickwright.study.model import Bend, Event, Note, SlotKind, Study
+from lickwright.study.model import Asks, Bend, Event, Note, SlotKind, Study
 from lickwright.theory.harmony import Key, chord_in_key
 from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR, beat_text
 
@@ -33,6 +33,7 @@ def senseless(study: Study) -> Iterator[str]:
     yield from _slots(study)
     yield from _phrases(study)
     yield from _drills(study)
+    yield from _hard_moments(study)
     yield from _events(study)
 
 
@@ -137,6 +138,23 @@ def _drills(study: Study) -> Iterator[str]:
             yield f"{at}: difficulty, before_s and lasts_s are 0 or more"
     if study.drills and len(study.drills) != len(study.phrases):
         yield f"drills: {len(study.drills)} for {len(study.phrases)} phrases; each phrase has one"
+
+
+def _hard_moments(study: Study) -> Iterator[str]:
+    events = {event.onset: event for event in study.events}
+    for n, moment in enumerate(study.hard_moments or ()):
+        at = f"hard_moments.{n}"
+        event = events.get(moment.tick)
+        if event is None:
+            yield f"{at}.tick: {moment.tick}; no event begins there"
+        elif moment.asks is Asks.BEND and not any(note.bend for note in event.notes):
+            yield f"{at}.asks: a bend; nothing is bent at {beat_text(moment.tick)}"
+        if not all(0 <= fret <= MOST_FRETS for fret in moment.frets):
+            yield f"{at}.frets: a fret lies outside 0 to {MOST_FRETS}"
+        if not all(0 <= number <= 1_000_000 for number in (moment.asked, moment.limit)):
+            yield f"{at}: asked and limit are numbers from 0 to 1000000"
+        if max(len(moment.what), len(moment.unit)) > MOST_CHARACTERS:
+            yield f"{at}: what and unit have at most {MOST_CHARACTERS} characters"
 
 
 def _events(study: Study) -> Iterator[str]:

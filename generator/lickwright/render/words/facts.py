@@ -11,10 +11,18 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
-from lickwright.judge.effort import Asks, Moment, moments
-from lickwright.judge.usual import usual_lead
-from lickwright.rulebook.effort import measurable
-from lickwright.study.model import BendKind, Event, Note, Phrase, Slot, SlotKind, Study, Technique
+from lickwright.study.model import (
+    Asks,
+    BendKind,
+    Event,
+    Moment,
+    Note,
+    Phrase,
+    Slot,
+    SlotKind,
+    Study,
+    Technique,
+)
 from lickwright.theory.rhythm import TICKS_PER_BAR, bar_of
 
 LEGATO = (Technique.HAMMER_ON, Technique.PULL_OFF, Technique.SLIDE)
@@ -504,20 +512,13 @@ def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
 
 # --- what is hard
 
-#: What asks for less than this share of a limit is not called hard.
-HARD = 0.5
-
 
 def hard_spots(study: Study) -> tuple[HardSpot, ...] | None:
-    """The hard moments of a study, hardest first, as ``judge.effort`` measures them for the usual player.
-
-    None when they cannot be measured.
-    """
-    lead = usual_lead(study) if measurable(study) else None
-    if lead is None:
+    """The hard moments that a study keeps, hardest first; None when it keeps none because they were not measured."""
+    if study.hard_moments is None:
         return None
     at = {event.onset: event for event in study.events}
-    found = (_spot(study, at[m.tick], m) for m in moments(study, lead) if m.share >= HARD)
+    found = (_spot(study, at[m.tick], m) for m in study.hard_moments if m.tick in at)
     return tuple(sorted(found, key=lambda s: -s.score))
 
 
