@@ -1,20 +1,22 @@
 """What the page's script needs of a Study: the study itself, and every choice that is not about ink.
 
-Spelling, accidentals, written values, joins between notes and labels are settled here; the script decides
-only where things stand. All values are JSON.
+Written values come from ``notation``, heads from ``heads``, spelling and signs from ``accidentals``, as in the score;
+joins between notes and labels are settled here. The script decides only where things stand. All values are JSON.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from lickwright.render.accidentals import Sign, extra_id, signs_of
 from lickwright.render.chord_names import chord_names
 from lickwright.render.handout.strings import FINGERS, SCRIPT, bend_label, event_label, range_labels
-from lickwright.render.notation import Written, written_bars
+from lickwright.render.heads import Heads, Layout, Role, Staff, lay_out
+from lickwright.render.notation import Written
 from lickwright.render.words.facts import role_of
 from lickwright.study.json_text import as_data
-from lickwright.study.model import BendKind, Event, Note, SlotKind, Study, Technique
-from lickwright.theory.harmony import Spelled, spell
+from lickwright.study.model import Event, Note, SlotKind, Study, Technique
 from lickwright.theory.rhythm import TICKS_PER_BAR
 
 #: Guitars and basses are written an octave above their sound.
@@ -22,13 +24,10 @@ WRITTEN_OCTAVES_UP = 1
 #: A neck whose first string lies below this is a bass and is written in the bass clef.
 BASS_BELOW = 50
 
-_SHARPS = "FCGDAEB"
-_ACCIDENTALS = {-1: "b", 0: "n", 1: "#"}
-
 
 def page_model(study: Study) -> dict[str, Any]:
     """The page's data: ``study`` as in its file, and ``bars``, ``events``, ``ranges`` made from it."""
-    written = written_bars(study)
+    layout = lay_out(study, Staff.NOTATION)
     return {
         "study": as_data(study),
         "clef": "bass" if study.neck.tuning[0] < BASS_BELOW else "treble",
@@ -36,10 +35,10 @@ def page_model(study: Study) -> dict[str, Any]:
         "fifths": study.home.fifths,
         "bars": [
             {"start": number * TICKS_PER_BAR, "items": [_item(w) for w in bar]}
-            for number, bar in enumerate(written)
+            for number, bar in enumerate(layout.bars)
         ],
         "chords": _chords(study),
-        "events": _events(study, written),
+        "events": _events(study, layout),
         "slots": [
             {"from": s.start, "to": s.end, "label": label}
             for s, label in ((s, _slot_label(s.name, role_of(study, s))) for s in study.slots)
@@ -87,48 +86,31 @@ def _chords(study: Study) -> list[dict[str, Any]]:
     return [{"tick": tick, "symbol": name} for tick, name in sorted(names.items())]
 
 
-def _written(spelled: Spelled) -> dict[str, Any]:
+def _written(sign: Sign) -> dict[str, Any]:
     return {
-        "letter": spelled.letter,
-        "alter": spelled.alter,
-        "octave": spelled.octave + WRITTEN_OCTAVES_UP,
+        "letter": sign.spelled.letter,
+        "alter": sign.spelled.alter,
+        "octave": sign.spelled.octave + WRITTEN_OCTAVES_UP,
+        "accidental": sign.letter,
     }
 
 
-class _Accidentals:
-    """Which accidentals a bar needs: those of the signature hold, each one shown holds to the bar's end."""
-
-    def __init__(self, fifths: int):
-        signed = _SHARPS[:fifths] if fifths > 0 else _SHARPS[fifths:] if fifths < 0 else ""
-        self.signature = dict.fromkeys(signed, 1 if fifths > 0 else -1)
-        self.shown: dict[tuple[str, int], int] = {}
-        self.bar = -1
-
-    def needed(self, spelled: Spelled, tick: int) -> str:
-        """The sign before the note, or nothing."""
-        if tick // TICKS_PER_BAR != self.bar:
-            self.bar, self.shown = tick // TICKS_PER_BAR, {}
-        place = (spelled.letter, spelled.octave)
-        if self.shown.get(place, self.signature.get(spelled.letter, 0)) == spelled.alter:
-            return ""
-        self.shown[place] = spelled.alter
-        return _ACCIDENTALS[spelled.alter]
-
-
-def _events(study: Study, written: tuple[tuple[Written, ...], ...]) -> list[dict[str, Any]]:
-    accidentals = _Accidentals(study.home.fifths)
+def _events(study: Study, layout: Layout) -> list[dict[str, Any]]:
+    signs = signs_of(study, layout)
     made = []
     before: dict[int, int] = {}
     last_grip: tuple[object, ...] | None = None
     for index, event in enumerate(study.events):
         fingering = (event.grip, tuple((n.string, n.fret, n.finger) for n in event.notes))
+        heads = {number: layout.heads[index, number] for number in range(len(event.notes))}
+        rising = sorted(heads, key=lambda n: (heads[n].pieces[0].pitch, -event.notes[n].string))
         made.append(
             {
                 "id": event.id,
                 "label": event_label(study, event),
                 "notes": [
-                    _note(study, event, note, before.get(note.string), accidentals)
-                    for note in sorted(event.notes, key=lambda n: (n.sounding2 // 2, -n.string))
+                    _note(study, event, event.notes[n], before.get(event.notes[n].string), heads[n], signs)
+                    for n in rising
                 ],
                 "showFingers": fingering != last_grip,
             }
@@ -139,35 +121,27 @@ def _events(study: Study, written: tuple[tuple[Written, ...], ...]) -> list[dict
 
 
 def _note(
-    study: Study, event: Event, note: Note, before: int | None, accidentals: _Accidentals
+    study: Study, event: Event, note: Note, before: int | None, heads: Heads, signs: Mapping[str, Sign]
 ) -> dict[str, Any]:
     """One note as it is written: heads with accidentals, its link to the note before on its string."""
-    chord = study.chord(event.chord)
+    main = heads.pieces[0]
+    small = {head.role: head.id for head in (*heads.before, *heads.after)}
 
-    def head(pitch: int) -> dict[str, Any]:
-        spelled = spell(pitch, study.home, chord)
-        sign = "" if note.muted else accidentals.needed(spelled, event.onset)
-        return {**_written(spelled), "accidental": sign}
+    def head(name: str) -> dict[str, Any] | None:
+        return _written(signs[name]) if name in signs else None
 
-    small = note.bend is not None and note.bend.size > 1
-    grace = head(study.neck.pitch(note.string, note.grace.fret)) if note.grace else None
-    fretted = head(note.pitch) if small else None
-    arrived = head(note.sounding2 // 2) if not note.tied else _plain(study, event, note)
-    released = None
-    if note.bend and small and note.bend.kind in (BendKind.BEND_RELEASE, BendKind.PRE_BEND_RELEASE):
-        released = head(note.pitch)
     legato = note.technique is not Technique.PLUCK or note.tied
     linked = before is not None and legato and study.events[before].end == event.onset
     return {
         "string": note.string,
         "fret": note.fret,
         "finger": FINGERS[note.finger],
-        "head": arrived,
-        "grace": grace,
+        "head": head(main.id),
+        "grace": head(small.get(Role.GRACE, "")),
         "graceFret": note.grace.fret if note.grace else None,
         "graceBy": note.grace.technique.value if note.grace else None,
-        "fretted": fretted,
-        "released": released,
+        "fretted": head(small.get(Role.STRIKE, extra_id(main, "fretted"))),
+        "released": head(small.get(Role.RELEASE, "")),
         "technique": note.technique.value,
         "from": before if linked else None,
         "bend": _bend(note),
@@ -175,13 +149,8 @@ def _note(
         "muted": note.muted,
         "tied": note.tied,
         "trill": note.trill,
-        "trillHead": head(study.neck.pitch(note.string, note.trill)) if note.trill is not None else None,
+        "trillHead": head(extra_id(main, "trill")),
     }
-
-
-def _plain(study: Study, event: Event, note: Note) -> dict[str, Any]:
-    """A head that is only held: the sign of the note it is tied to still holds."""
-    return {**_written(spell(note.pitch, study.home, study.chord(event.chord))), "accidental": ""}
 
 
 def _bend(note: Note) -> dict[str, Any] | None:

@@ -13,15 +13,14 @@ in ornaments; string 1 is the highest, ``staff-tuning`` counts lines from the lo
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from lickwright.render.score.accidentals import signature
-from lickwright.render.score.heads import Head, Layout, Role, Staff, bend_left, slurred
+from lickwright.render.accidentals import Sign, extra_id
+from lickwright.render.heads import Head, Layout, Role, Staff, bend_left, slurred
 from lickwright.render.score.text import heading, open_strings, printable
 from lickwright.study.model import Bend, BendKind, Event, Note, Study, Technique
 from lickwright.study.score_fields import fields_of, to_texts
-from lickwright.theory.harmony import LETTER_PITCH, LETTERS, spell
 
 #: Divisions of a quarter note in the file: a tick is 3 of them in 12/8 and 2 in 4/4.
 DIVISIONS = 24
@@ -35,8 +34,8 @@ _TECHNICALS = {Technique.HAMMER_ON: ("hammer-on", "H"), Technique.PULL_OFF: ("pu
 _SIGNS = {-1: "flat", 0: "natural", 1: "sharp"}
 
 
-def complete(root: ET.Element, study: Study, layouts: Sequence[Layout]) -> None:
-    """Adds to music21's tree what it cannot write; ``layouts`` are those the tree was built from."""
+def complete(root: ET.Element, study: Study, layouts: Sequence[Layout], signs: Mapping[str, Sign]) -> None:
+    """Adds to music21's tree what it cannot write; ``layouts`` and ``signs`` are those the tree was built from."""
     _header(root, study)
     _use_divisions(root)
     _attributes(root, study)
@@ -47,6 +46,8 @@ def complete(root: ET.Element, study: Study, layouts: Sequence[Layout]) -> None:
         for head in layout:
             note = study.events[head.place[0]].notes[head.place[1]]
             _mark_head(notes[head.id], study, layout, head, note)
+            if note.trill is not None and head is layout.heads[head.place].pieces[0]:
+                _trill(notes[head.id], note, signs.get(extra_id(head, "trill")))
         _mark_lines(notes, layout)
         _write_trills(root, study, layout)
 
@@ -191,8 +192,6 @@ def _mark_head(element: ET.Element, study: Study, layout: Layout, head: Head, no
         _bend(element, head, event, note, layout)
     if layout.staff is Staff.NOTATION and head is pieces[-1] and event.ring and not (head.ties or note.muted):
         _sub(_notations(element), "tied", type="let-ring")
-    if note.trill is not None and head is pieces[0]:
-        _trill(element, study, event, note, layout.staff)
     if (note.vibrato or note.trill is not None) and head.role is Role.MAIN:
         number = _number(head, layout.staff)
         for wanted, mark in ((pieces[0], "start"), (pieces[-1], "stop")):
@@ -239,20 +238,16 @@ def _time(bend: ET.Element, move: tuple[float, float, float]) -> None:
     bend.set("last-beat", f"{round(move[1], 4):g}")
 
 
-def _trill(element: ET.Element, study: Study, event: Event, note: Note, staff: Staff) -> None:
-    """A trill sign; the accidental over it is that of the next letter, for so the sign is read."""
+def _trill(element: ET.Element, note: Note, upper: Sign | None) -> None:
+    """A trill sign; the accidental over it is that of the next letter, for so the sign is read. On tab there is none."""
     ornaments = _group(element, "ornaments")
     assert note.trill is not None
     size = note.trill - note.fret
     mark = _sub(ornaments, "trill-mark")
     if size in (1, 2):
         mark.set("trill-step", "half" if size == 1 else "whole")
-    if staff is Staff.NOTATION and size in (1, 2):
-        lower = spell(note.pitch, study.home, study.chord(event.chord))
-        letter = LETTERS[(LETTERS.index(lower.letter) + 1) % 7]
-        alter = (note.pitch + size - LETTER_PITCH[letter] + 6) % 12 - 6
-        if alter in _SIGNS and alter != signature(letter, study.home.fifths):
-            _sub(ornaments, "accidental-mark", _SIGNS[alter])
+    if upper is not None and upper.printed and upper.in_score:
+        _sub(ornaments, "accidental-mark", _SIGNS[upper.spelled.alter])
 
 
 def _write_trills(root: ET.Element, study: Study, layout: Layout) -> None:

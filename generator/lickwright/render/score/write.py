@@ -1,9 +1,9 @@
 """The score of a Study as MusicXML 4.0: a notation staff and a tab staff in one part, built with music21.
 
 Here stands what music21 writes well: bars, values, tuplets, beams, ties, spelling, accidentals, graces,
-chord symbols, tempo. What it has no way to write is added in ``score_complete``; which heads stand on
-which staff, and the convention for bends, is in ``score_heads``. Two staves of one part, because readers keep
-them together and a part stays one player.
+chord symbols, tempo. What it has no way to write is added in ``score.complete``; which heads stand on
+which staff, and the convention for bends, is in ``heads``, which of them print a sign in ``accidentals``. Two
+staves of one part, because readers keep them together and a part stays one player.
 
 The notation staff has the treble clef that sounds an octave lower; MusicXML states sounding pitches, so the
 clef alone moves the heads. Times are exact fractions of a quarter. In swung 4/4 a beat of two plain eighths
@@ -12,18 +12,18 @@ is played two to one, as the swing sign says; every other beat is written out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
+from lickwright.render.accidentals import Sign, signs_of, spelled
+from lickwright.render.heads import Head, Layout, Staff, grace_columns, lay_out, low_string_first
 from lickwright.render.notation import Written
-from lickwright.render.score.accidentals import Accidentals
 from lickwright.render.score.complete import as_bytes, complete
-from lickwright.render.score.heads import Head, Heads, Layout, Staff, lay_out, low_string_first
 from lickwright.render.score.text import printable
 from lickwright.study.model import Event, Study
-from lickwright.theory.harmony import Chord, spell
+from lickwright.theory.harmony import Chord
 from lickwright.theory.rhythm import bar_of
 
 _FLAGS = {"eighth": 1, "16th": 2, "32nd": 3}
@@ -35,17 +35,18 @@ def musicxml(study: Study) -> bytes:
     from music21.musicxml.m21ToXml import ScoreExporter
 
     layouts = tuple(lay_out(study, staff) for staff in Staff)
-    root = ScoreExporter(_score(study, layouts), makeNotation=False).parse()
-    complete(root, study, layouts)
+    signs = signs_of(study, layouts[0])
+    root = ScoreExporter(_score(study, layouts, signs), makeNotation=False).parse()
+    complete(root, study, layouts, signs)
     return as_bytes(root)
 
 
-def _score(study: Study, layouts: Sequence[Layout]) -> Any:
+def _score(study: Study, layouts: Sequence[Layout], signs: Mapping[str, Sign]) -> Any:
     from music21 import layout, metadata, stream
 
     score = stream.Score()
     score.insert(0, metadata.Metadata(title=printable(study.title)))
-    staves = [_StaffWriter(study, each).part() for each in layouts]
+    staves = [_StaffWriter(study, each, signs).part() for each in layouts]
     for staff in staves:
         score.insert(0, staff)
     _add_chord_symbols(study, layouts[0].bars, staves[0])
@@ -56,10 +57,9 @@ def _score(study: Study, layouts: Sequence[Layout]) -> Any:
 class _StaffWriter:
     """Writes one staff bar by bar, in the order of the file."""
 
-    def __init__(self, study: Study, layout: Layout):
-        self.study, self.layout = study, layout
+    def __init__(self, study: Study, layout: Layout, signs: Mapping[str, Sign]):
+        self.study, self.layout, self.signs = study, layout, signs
         self.tab = layout.staff is Staff.TAB
-        self.accidentals = Accidentals(study.home.fifths)
 
     def part(self) -> Any:
         """The whole staff."""
@@ -77,7 +77,6 @@ class _StaffWriter:
             elif any(p.first_bar == number for p in self.study.phrases):
                 measure.insert(0, layout.SystemLayout(isNew=True))
             length = self._fill(measure, written)
-            self.accidentals.next_bar()
             part.insert(offset, measure)
             offset += length
         measure.rightBarline = bar.Barline("final")
@@ -115,7 +114,7 @@ class _StaffWriter:
         heads = [self.layout.heads[place] for place, _ in low_string_first(number, event)]
         piece = self.layout.piece(written)
         if piece == 0:
-            for column in _grace_columns(heads):
+            for column in grace_columns(heads):
                 measure.insert(at, self._grace(column))
         sign = self._sounding([h.pieces[piece] for h in heads], duration)
         if not self.tab:
@@ -163,12 +162,11 @@ class _StaffWriter:
         """The head's pitch, spelled, and with a sign where one is to be printed."""
         from music21.pitch import Accidental, Pitch
 
-        spelled = spell(head.pitch, self.study.home, self.study.chord(head.chord))
-        pitch = Pitch(spelled.letter, octave=spelled.octave)
-        printed = not self.tab and self.accidentals.prints(spelled, head.tied)
-        if printed or spelled.alter:
-            pitch.accidental = Accidental(spelled.alter)
-            pitch.accidental.displayStatus = printed
+        sign = self.signs.get(head.id) or Sign(spelled(self.study, head), printed=False)
+        pitch = Pitch(sign.spelled.letter, octave=sign.spelled.octave)
+        if sign.printed or sign.spelled.alter:
+            pitch.accidental = Accidental(sign.spelled.alter)
+            pitch.accidental.displayStatus = sign.printed
         return pitch
 
 
@@ -178,14 +176,6 @@ def _release_share(event: Event, head: Head) -> Fraction:
     assert bend is not None
     down = next((t for t, height in bend.curve if t > 0 and height == 0), event.duration)
     return Fraction(1) - Fraction(round(100 * down / event.duration), 100)
-
-
-def _grace_columns(heads: Sequence[Heads]) -> list[list[Head]]:
-    """The small notes before an event, one chord each, the last ones next to it."""
-    depth = max(len(each.before) for each in heads)
-    return [
-        [each.before[-back] for each in heads if len(each.before) >= back] for back in range(depth, 0, -1)
-    ]
 
 
 def _open(study: Study, staff: Staff, measure: Any) -> None:

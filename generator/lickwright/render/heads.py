@@ -1,4 +1,4 @@
-"""Which noteheads stand on the two staves of the score, and how they hang together on their strings.
+"""Which noteheads stand on the two staves of score and page, and how they hang together on their strings.
 
 It knows the Study and its written values; it knows nothing of MusicXML. The convention for bends is set here:
 
@@ -14,7 +14,7 @@ left of the bend. Heads of both staves come in the same order, the lowest string
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -141,6 +141,14 @@ def low_string_first(number: int, event: Event) -> list[tuple[Place, Note]]:
     """The notes of an event with their places, the lowest string first."""
     pairs = [((number, k), note) for k, note in enumerate(event.notes)]
     return sorted(pairs, key=lambda pair: -pair[1].string)
+
+
+def grace_columns(heads: Sequence[Heads]) -> list[list[Head]]:
+    """The small notes before an event, one chord each, the last ones next to it."""
+    depth = max(len(each.before) for each in heads)
+    return [
+        [each.before[-back] for each in heads if len(each.before) >= back] for back in range(depth, 0, -1)
+    ]
 
 
 def bend_left(note: Note, staff: Staff) -> int:
