@@ -5,6 +5,8 @@ The bytes are checked as such, without a library; tables and byte values from me
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from lickwright.render.midi.write import BEND_RANGE, channel_of, midi, wheel_value
 
@@ -23,8 +25,8 @@ def chunks(data: bytes) -> list[tuple[bytes, bytes]]:
 
 
 def messages(body: bytes) -> list[tuple[int, bytes]]:
-    """(delta, message) of a track in which every message has its status byte."""
-    found, at = [], 0
+    """(delta, message) of a track, each with its status byte: one that has none has that of the message before."""
+    found, at, status = [], 0, 0
 
     def number() -> int:
         nonlocal at
@@ -38,16 +40,18 @@ def messages(body: bytes) -> list[tuple[int, bytes]]:
 
     while at < len(body):
         delta = number()
+        if body[at] & 0x80:
+            status, at = body[at], at + 1
         start = at
-        status = body[at]
-        at += 1
         if status == 0xFF:
             at += 1
             length = number()
             at += length
         else:
+            assert status, "running status goes on from a channel message, not from a meta event"
             at += 1 if status & 0xF0 == 0xC0 else 2
-        found.append((delta, body[start:at]))
+        found.append((delta, bytes([status]) + body[start:at]))
+        status = 0 if status == 0xFF else status
     return found
 
 
@@ -126,9 +130,9 @@ def test_no_string_plays_on_the_channel_of_the_drums():
 )  # fmt: skip
 def test_variable_length_numbers_are_those_of_the_specification_s_table(number, written):
     """Standard MIDI Files 1.0, the table of examples under "Variable Length Quantities" (from memory)."""
-    from lickwright.render.midi.write import _variable_length
+    from mido.midifiles.meta import encode_variable_int
 
-    assert _variable_length(number) == bytes.fromhex(written)
+    assert bytes(encode_variable_int(number)) == bytes.fromhex(written)
 
 
 def test_tempo_is_in_microseconds_per_quarter_and_the_meter_in_powers_of_two():
@@ -137,3 +141,8 @@ def test_tempo_is_in_microseconds_per_quarter_and_the_meter_in_powers_of_two():
     assert int.from_bytes(conductor[0x51][3:], "big") == 666_667
     assert conductor[0x58] == bytes([0xFF, 0x58, 4, 12, 3, 36, 8])
     assert conductor[0x59] == bytes([0xFF, 0x59, 2, 3, 0])
+
+
+def test_a_tempo_that_is_slower_than_three_bytes_can_say_is_the_slowest_there_is():
+    conductor = messages(chunks(midi(replace(tour(), tempo_bpm=1)))[1][1])
+    assert {m[1]: m for _, m in conductor}[0x51] == b"\xff\x51\x03\xff\xff\xff"

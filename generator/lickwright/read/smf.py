@@ -1,5 +1,9 @@
 """Standard MIDI Files as messages: chunks, delta times, running status. It knows nothing of music.
 
+The bytes are read here and not by mido, which writes ours: a file from elsewhere may be cut off, lie about its lengths or
+hold millions of messages, and must be refused within known time and memory, with the place where it is wrong. mido reads
+a whole file before it can be asked how much there is, and stops at a key signature that it does not know.
+
 Source: Standard MIDI Files 1.0, MIDI Association (chunks, variable-length numbers, meta events).
 """
 

@@ -5,17 +5,19 @@ Conventions: type 1, 480 ticks to the quarter; channels and programs are counted
 is one note-on at its tick and its fretted pitch; everything that moves its pitch (bend, release, grace note,
 trill, vibrato, the way a slide takes) is wheel. Swing needs nothing: ticks are sounding time.
 
-The file is written here and not by ``music21.midi``: the format is a variable-length number and two kinds of
-chunk, while that module leaves out an event it cannot write with a warning, and costs the import of music21.
+Bytes are mido's; what is said and when is decided here.
 Sources: MIDI 1.0 Detailed Specification 4.2 (channel messages, RPN 0,0, All Sound Off) and Standard MIDI
 Files 1.0 (chunks, meta events), MIDI Association; General MIDI program 27 is the clean electric guitar.
 """
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+
+from mido import Message, MetaMessage, MidiFile, MidiTrack
 
 from lickwright.render.midi.wheel import Glide, glides_of, slide_away
 from lickwright.render.score.text import heading, open_strings
@@ -26,6 +28,7 @@ PER_QUARTER = 480
 BEND_RANGE = 12
 CLEAN_GUITAR = 27
 DRUM_CHANNEL = 9
+ALL_SOUND_OFF = 120
 
 #: How often a moving wheel is written, in MIDI ticks: about a hundredth of a second.
 WHEEL_STEP = 6
@@ -36,8 +39,32 @@ LEGATO_VELOCITY = 0.75
 DEAD_VELOCITY = 0.5
 DEAD_S = 0.06
 
-#: (tick, order within the tick, bytes after the delta time).
-_Message = tuple[int, int, bytes]
+#: The slowest tempo that the format has: 2**24 - 1 microseconds a quarter, about 3.6 quarters a minute.
+MOST_TEMPO_US = 0xFFFFFF
+#: Tonics along the circle of fifths: C stands at its eighth place, A (of A minor) at its eleventh.
+_TONICS = (
+    "Cb",
+    "Gb",
+    "Db",
+    "Ab",
+    "Eb",
+    "Bb",
+    "F",
+    "C",
+    "G",
+    "D",
+    "A",
+    "E",
+    "B",
+    "F#",
+    "C#",
+    "G#",
+    "D#",
+    "A#",
+)
+
+#: (tick, order within the tick, the message).
+_Timed = tuple[int, int, Message | MetaMessage]
 _OFF, _SILENCE, _WHEEL, _ON = range(4)
 
 
@@ -63,12 +90,9 @@ def midi(study: Study) -> bytes:
     tracks = [_conductor(study, scale)]
     for string in range(1, study.neck.strings + 1):
         tracks.append(_string_track(study, string, sounds.get(string, []), scale))
-    head = (
-        b"MThd"
-        + (6).to_bytes(4, "big")
-        + b"".join(n.to_bytes(2, "big") for n in (1, len(tracks), PER_QUARTER))
-    )
-    return head + b"".join(tracks)
+    written = io.BytesIO()
+    MidiFile(type=1, ticks_per_beat=PER_QUARTER, charset="utf-8", tracks=tracks).save(file=written)
+    return written.getvalue()
 
 
 def channel_of(string: int) -> int:
@@ -123,32 +147,33 @@ def _velocity(kind: SlotKind, note: Note) -> int:
 # Tracks.
 
 
-def _conductor(study: Study, scale: int) -> bytes:
+def _conductor(study: Study, scale: int) -> MidiTrack:
     """Title, tempo, meter and key."""
     per_beat = scale * TICKS_PER_BEAT
-    tempo_us = round(60e6 / study.tempo_bpm * PER_QUARTER / per_beat)
-    beats, unit = (12, 3) if study.meter == "12/8" else (4, 2)
+    tempo_us = min(round(60e6 / study.tempo_bpm * PER_QUARTER / per_beat), MOST_TEMPO_US)
+    beats, unit = (12, 8) if study.meter == "12/8" else (4, 4)
     clocks = 24 * per_beat // PER_QUARTER
-    messages = [
-        (0, 0, _meta(0x03, heading(study).encode())),
-        (0, 0, _meta(0x51, tempo_us.to_bytes(3, "big"))),
-        (0, 0, _meta(0x58, bytes([beats, unit, clocks, 8]))),
-        (0, 0, _meta(0x59, bytes([study.home.fifths % 256, int(study.minor)]))),
-    ]
-    return _track(messages, study.ticks * scale)
+    key = _TONICS[study.home.fifths + 10] + "m" if study.minor else _TONICS[study.home.fifths + 7]
+    messages = (
+        MetaMessage("track_name", name=heading(study)),
+        MetaMessage("set_tempo", tempo=tempo_us),
+        MetaMessage("time_signature", numerator=beats, denominator=unit, clocks_per_click=clocks),
+        MetaMessage("key_signature", key=key),
+    )
+    return _track([(0, 0, message) for message in messages], study.ticks * scale)
 
 
-def _string_track(study: Study, string: int, sounds: list[_Sound], scale: int) -> bytes:
+def _string_track(study: Study, string: int, sounds: list[_Sound], scale: int) -> MidiTrack:
     channel = channel_of(string)
     name = f"Guitar, string {string} ({open_strings(study.neck)[string - 1]})"
-    messages: list[_Message] = [
-        (0, 0, _meta(0x03, name.encode())),
-        (0, 0, bytes([0xC0 | channel, CLEAN_GUITAR])),
+    messages: list[_Timed] = [
+        (0, 0, MetaMessage("track_name", name=name)),
+        (0, 0, Message("program_change", channel=channel, program=CLEAN_GUITAR)),
     ]
     for controller, value in ((101, 0), (100, 0), (6, BEND_RANGE), (38, 0), (101, 127), (100, 127)):
-        messages.append((0, 0, bytes([0xB0 | channel, controller, value])))
+        messages.append((0, 0, _control(channel, controller, value)))
     wheel = 0
-    messages.append((0, 0, _wheel(channel, wheel)))
+    messages.append((0, 0, Message("pitchwheel", channel=channel, pitch=wheel)))
     for number, sound in enumerate(sounds):
         first, last = round(sound.start * scale), round(sound.end * scale)
         for tick in _wheel_ticks(sound, first, last, scale):
@@ -157,11 +182,12 @@ def _string_track(study: Study, string: int, sounds: list[_Sound], scale: int) -
                 continue
             if tick == first and number:
                 # The tail of the last note would be bent with the wheel; its string is struck, so it stops.
-                messages.append((tick, _SILENCE, bytes([0xB0 | channel, 120, 0])))
-            messages.append((tick, _WHEEL, _wheel(channel, value)))
+                messages.append((tick, _SILENCE, _control(channel, ALL_SOUND_OFF, 0)))
+            messages.append((tick, _WHEEL, Message("pitchwheel", channel=channel, pitch=value)))
             wheel = value
-        messages.append((first, _ON, bytes([0x90 | channel, sound.note.pitch, sound.velocity])))
-        messages.append((last, _OFF, bytes([0x80 | channel, sound.note.pitch, 64])))
+        on, off = (Message(kind, channel=channel, note=sound.note.pitch) for kind in ("note_on", "note_off"))
+        messages.append((first, _ON, on.copy(velocity=sound.velocity)))
+        messages.append((last, _OFF, off))
     return _track(messages, study.ticks * scale)
 
 
@@ -187,31 +213,16 @@ def wheel_value(semitones: float) -> int:
     return max(-8192, min(8191, round(semitones * 8192 / BEND_RANGE)))
 
 
-# Bytes.
+def _control(channel: int, controller: int, value: int) -> Message:
+    return Message("control_change", channel=channel, control=controller, value=value)
 
 
-def _wheel(channel: int, value: int) -> bytes:
-    return bytes([0xE0 | channel, (value + 8192) & 0x7F, (value + 8192) >> 7])
-
-
-def _meta(kind: int, data: bytes) -> bytes:
-    return bytes([0xFF, kind]) + _variable_length(len(data)) + data
-
-
-def _variable_length(number: int) -> bytes:
-    """Seven bits a byte, the high bit set on all but the last (Standard MIDI Files 1.0)."""
-    low = [number & 0x7F]
-    while number := number >> 7:
-        low.append(number & 0x7F | 0x80)
-    return bytes(reversed(low))
-
-
-def _track(messages: Iterable[_Message], end: int) -> bytes:
-    """A track chunk; messages of one tick keep the order off, silence, wheel, on."""
-    data = bytearray()
+def _track(messages: Iterable[_Timed], end: int) -> MidiTrack:
+    """A track with times as differences; messages of one tick keep the order off, silence, wheel, on."""
+    track = MidiTrack()
     at = 0
     for tick, _, message in sorted(messages, key=lambda m: m[:2]):
-        data += _variable_length(tick - at) + message
+        track.append(message.copy(time=tick - at))
         at = tick
-    data += _variable_length(max(0, end - at)) + _meta(0x2F, b"")
-    return b"MTrk" + len(data).to_bytes(4, "big") + bytes(data)
+    track.append(MetaMessage("end_of_track", time=max(0, end - at)))
+    return track
