@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lickwright.guitar.neck import Neck
 from lickwright.guitar.strings import LARGEST_BEND
 from lickwright.rulebook.effort import difficulty, effort, measurable
 from lickwright.rulebook.lead import Lead
@@ -22,7 +23,7 @@ from lickwright.rulebook.read import lead_of
 from lickwright.rulebook.rule import At, LickRule, Line, Named, Source
 from lickwright.rulebook.touches import IntArray, Touch, TouchTable, touch_of, way_of
 from lickwright.rulebook.whole import grip_rules, study_rules
-from lickwright.study.model import Event, Slot, SlotKind, Study
+from lickwright.study.model import Event, Note, Slot, SlotKind, Study
 from lickwright.study.sheet import exercises
 from lickwright.theory.rhythm import TICKS_PER_BAR, Onset, beat_text, seconds
 
@@ -86,35 +87,33 @@ def _sheet(study: Study, lead: Lead) -> Iterator[Violation]:
 
 
 def _misplaced(study: Study, lead: Lead) -> Iterator[Violation]:
-    strings, top = lead.neck.strings, lead.neck.top_fret
+    top = lead.neck.top_fret
     for event in study.events:
-        if not event.notes or not 0 <= event.slot < len(study.slots):
-            what = "in no slot" if event.notes else "no notes"
-            yield Violation(PLACES.name, PLACES.sentence, str(PLACES.source), event.onset, amount=what)
+        if not event.notes:
+            yield _broken(PLACES, tick=event.onset, amount="no notes")
+        elif not 0 <= event.slot < len(study.slots):
+            yield _broken(PLACES, tick=event.onset, amount="in no slot")
         elif not 0 <= event.hand <= top:
             yield _broken(PLACES, event, f"hand at fret {event.hand}, the neck has {top}")
         for note in event.notes:
-            what = (
-                f"the neck has {strings} strings"
-                if not 1 <= note.string <= strings
-                else f"the neck has {top} frets"
-                if not 0 <= note.fret <= top
-                else f"finger {note.finger}"
-                if not 0 <= note.finger <= 4
-                else f"a bend of {note.bend.size} quarter tones"
-                if note.bend and not 0 < note.bend.size <= LARGEST_BEND
-                else ""
-            )
+            what = _not_there(note, lead.neck)
             if what:
-                yield Violation(
-                    PLACES.name,
-                    PLACES.sentence,
-                    str(PLACES.source),
-                    event.onset,
-                    note.string,
-                    note.fret,
-                    what,
+                yield replace(
+                    _broken(PLACES, tick=event.onset, amount=what), string=note.string, fret=note.fret
                 )
+
+
+def _not_there(note: Note, neck: Neck) -> str:
+    """The first thing about a note's place that is not there; empty when all of it is."""
+    if not 1 <= note.string <= neck.strings:
+        return f"the neck has {neck.strings} strings"
+    if not 0 <= note.fret <= neck.top_fret:
+        return f"the neck has {neck.top_fret} frets"
+    if not 0 <= note.finger <= 4:
+        return f"finger {note.finger}"
+    if note.bend and not 0 < note.bend.size <= LARGEST_BEND:
+        return f"a bend of {note.bend.size} quarter tones"
+    return ""
 
 
 def _broken(rule: Named, event: Event | None = None, amount: str = "", tick: int | None = None) -> Violation:

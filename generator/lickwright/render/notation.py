@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import groupby
 
 from lickwright.study.model import Study
 from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT
@@ -255,26 +256,28 @@ def _cut(
 
 
 def _beam(pieces: list[Written], meter: str) -> list[Written]:
-    """Numbers the beams: by the beat; four plain eighths of 4/4 by the half bar."""
-    beamed = list(pieces)
-    for half in (0, HALF_BAR):
-        inside = [i for i, w in enumerate(pieces) if half <= w.tick < half + HALF_BAR]
-        plain = meter == "4/4" and all(
-            pieces[i].value == "eighth" and not pieces[i].dots and pieces[i].tuplet is None for i in inside
-        )
-        span = HALF_BAR if plain else TICKS_PER_BEAT
-        run: list[int] = []
-        for i in [*inside, None]:
-            w = pieces[i] if i is not None else None
-            joins = w is not None and w.event is not None and w.value in _BEAMED
-            if run and (not joins or w is None or w.tick // span != pieces[run[-1]].tick // span):
-                if len(run) > 1:
-                    for k in run:
-                        beamed[k] = replace(pieces[k], beam=run[0])
-                run = []
-            if joins and i is not None:
-                run.append(i)
-    return beamed
+    """Numbers the beams: those of one beat hang together; four plain eighths of 4/4 by the half bar."""
+    spans = {half: _beam_span(pieces, half, meter) for half in (0, HALF_BAR)}
+
+    def place(piece: Written) -> tuple[bool, int, int]:
+        half = piece.tick // HALF_BAR * HALF_BAR
+        beamed = piece.event is not None and piece.value in _BEAMED
+        return beamed, half, piece.tick // spans[half]
+
+    numbered: list[Written] = []
+    for (beamed, *_), run in groupby(pieces, key=place):
+        members, first = list(run), len(numbered)
+        if beamed and len(members) > 1:
+            members = [replace(piece, beam=first) for piece in members]
+        numbered += members
+    return numbered
+
+
+def _beam_span(pieces: list[Written], half: int, meter: str) -> int:
+    """How many ticks a beam may span in a half of the bar: all of it where 4/4 has nothing but plain eighths there."""
+    inside = [piece for piece in pieces if half <= piece.tick < half + HALF_BAR]
+    plain = all((piece.value, piece.dots, piece.tuplet) == ("eighth", 0, None) for piece in inside)
+    return HALF_BAR if meter == "4/4" and plain else TICKS_PER_BEAT
 
 
 def _tie(
