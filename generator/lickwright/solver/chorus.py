@@ -20,7 +20,7 @@ from lickwright.rulebook.touches import NO_GRACE, FloatArray, IntArray
 from lickwright.solver.bounds import look_at_the_clock
 from lickwright.solver.chain import Chain, CompSlot, LickSlot, Link, comp_slot
 from lickwright.solver.comping import Hit, Stroke, Strokes, hits_of
-from lickwright.solver.development import bound, developments
+from lickwright.solver.development import bound, restatements
 from lickwright.solver.grips import Held
 from lickwright.solver.kept import Kept
 from lickwright.solver.lattice import Lattice
@@ -416,8 +416,8 @@ class Chorus:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(licks)
         if self.rng.random() < lead.develop:
-            for development in developments(item, lead, self.rng):
-                anew = bound(lattice, path[: item.figure_notes], development, lead.quote.semitone)
+            for restatement in restatements(item, lead, self.rng):
+                anew = bound(lattice, path[: item.figure_notes], restatement, lead.quote.semitone)
                 again = self._redrawn(item, anew, path[0], leave)
                 if again is not None:
                     chosen = again

@@ -20,7 +20,7 @@ from lickwright.theory.rhythm import shared_gaps
 
 
 @dataclass(frozen=True)
-class Development:
+class Restatement:
     """``length`` notes from onset ``figure_at`` are taken up at onset ``home_at``, ``shift`` semitones away.
 
     ``way`` is 1 for the figure as it goes, -1 for its intervals upside down.
@@ -33,7 +33,7 @@ class Development:
     shift: int
 
 
-def developments(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[Development]:
+def restatements(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[Restatement]:
     """The ways in which a lick's way home could take up its figure, in an order that the seed draws."""
     n = plan.figure_notes
     ticks = [o.tick for o in plan.onsets]
@@ -49,11 +49,11 @@ def developments(plan: LickPlan, lead: LeadTable, rng: Generator) -> Iterator[De
     ways = [(1, -d) for d in downs[:2]] + [(1, int(rng.integers(low, high + 1)))]
     upside_down = [(-1, 0), (-1, -downs[0])]
     for way, shift in [*upside_down, *ways] if turned else [*ways, *upside_down]:
-        yield Development(i, n + j, gaps + 1, way, shift)
+        yield Restatement(i, n + j, gaps + 1, way, shift)
 
 
-def bound(lattice: Lattice, head: Sequence[int], development: Development, semitone: int) -> Lattice:
-    """The lattice with the figure's nodes ``head`` kept and its way home held to a development.
+def bound(lattice: Lattice, head: Sequence[int], restatement: Restatement, semitone: int) -> Lattice:
+    """The lattice with the figure's nodes ``head`` kept and its way home held to a restatement of the figure.
 
     ``semitone`` is what each semitone beside the wished pitch costs.
     """
@@ -63,17 +63,17 @@ def bound(lattice: Lattice, head: Sequence[int], development: Development, semit
         cost = rows[i][node]
         rows[i] = FORBIDDEN
         rows[i][node] = cost
-    pitches = table.enter[list(head)][development.figure_at : development.figure_at + development.length]
+    pitches = table.enter[list(head)][restatement.figure_at : restatement.figure_at + restatement.length]
     edges = lattice.graph.edges
     interval = table.enter[edges.target] - table.enter[edges.source]
     edge_costs = list(lattice.edge_cost)
-    for k in range(development.length):
-        wished = pitches[0] + development.way * (pitches[k] - pitches[0]) + development.shift
-        rows[development.home_at + k] += semitone * np.abs(table.enter - wished)
+    for k in range(restatement.length):
+        wished = pitches[0] + restatement.way * (pitches[k] - pitches[0]) + restatement.shift
+        rows[restatement.home_at + k] += semitone * np.abs(table.enter - wished)
         if k:
-            step = development.way * int(pitches[k] - pitches[k - 1])
+            step = restatement.way * int(pitches[k] - pitches[k - 1])
             wrong = (np.sign(interval) != np.sign(step)) | (np.abs(interval - step) > LOOSE)
-            edge = development.home_at + k - 1
+            edge = restatement.home_at + k - 1
             edge_cost = edge_costs[edge]
             edge_costs[edge] = np.where(wrong, FORBIDDEN, 0 if edge_cost is None else edge_cost)
     return replace(lattice, node_cost=np.minimum(rows, FORBIDDEN), edge_cost=tuple(edge_costs))
