@@ -11,7 +11,8 @@ from lickwright.cli import main
 from lickwright.compose.write import write
 from lickwright.guitar.neck import TUNINGS, Neck, parse_tuning
 from lickwright.judge.check import checked
-from lickwright.rulebook.load import RuleFileError, gather, last_names, mistakes
+from lickwright.rulebook.check import mistakes
+from lickwright.rulebook.load import RuleFileError, gather, last_names
 from lickwright.rulebook.read import lead_of, read_rules
 from lickwright.study.json_text import from_json, to_json
 from lickwright.study.model import Brief, SlotKind, Study

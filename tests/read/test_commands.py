@@ -14,7 +14,7 @@ from lickwright.judge.check import checked
 from lickwright.learn.examples import examples_of, moves_text
 from lickwright.render.midi.write import midi
 from lickwright.render.score.write import musicxml
-from lickwright.rulebook.load import check_file
+from lickwright.rulebook.check import check_file
 from lickwright.rulebook.schema.rule_file import moves_of
 from lickwright.study.figures import lines
 from lickwright.study.model import Brief

@@ -12,13 +12,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lickwright.rulebook import load
+from lickwright.rulebook.check import check_file, mistakes
 from lickwright.rulebook.load import (
     RuleFileError,
-    check_file,
     gather,
     level_names,
     locate,
-    mistakes,
     part_names,
     shipped_rules,
     shipped_titles,

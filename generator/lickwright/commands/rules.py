@@ -88,7 +88,7 @@ def rules_check(file: str) -> None:
 
     Example: lickwright rules check slow-shuffle
     """
-    from lickwright.rulebook.load import check_file
+    from lickwright.rulebook.check import check_file
 
     problems = check_file(file)
     if problems:

@@ -14,7 +14,7 @@ from typing import TypeAlias
 import numpy as np
 
 from lickwright.rulebook.degrees import BEND_SIZES
-from lickwright.rulebook.load import nearest
+from lickwright.rulebook.nearest import nearest
 from lickwright.rulebook.places import sways
 from lickwright.rulebook.rule import At
 from lickwright.rulebook.schema.practice import Counted

@@ -3,6 +3,10 @@
 Words: a *rule* has a name, a sentence and a source (file and key) and forbids; a *preference* has points instead; a *touch*
 is one way to sound an onset; a *move* leads from touch to touch.
 
-Doors: ``read``, ``load``, ``lead``, ``rule``, ``lick_line``, ``whole``, ``effort``, ``places``, ``degrees``,
-``development``, ``sense``, ``touches``, ``schema.rule_file``, ``schema.music``, ``schema.practice``, ``schema.vary``.
+Modules: ``files`` finds, ``load`` merges, ``check`` and ``sense`` judge rule files; ``context`` holds one of them with a
+key and a neck; ``reach``, ``notes``, ``bends``, ``ornaments``, ``legato`` and ``shapes`` make the lead's rules from it,
+``preferences`` its costs; ``lead`` gathers both; ``whole`` has the rules of comping and of the study.
+
+Doors: ``read``, ``load``, ``check``, ``nearest``, ``lead``, ``rule``, ``lick_line``, ``whole``, ``effort``, ``places``,
+``degrees``, ``development``, ``sense``, ``touches``, ``schema.rule_file``, ``schema.music``, ``schema.practice``, ``schema.vary``.
 """

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from lickwright.rulebook.check import mistakes
 from lickwright.rulebook.lead import Lead
-from lickwright.rulebook.load import Book, Options, RuleFileError, gather, mistakes
+from lickwright.rulebook.load import Book, Options, RuleFileError, gather
 from lickwright.rulebook.rule import Named
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.rulebook.whole import grip_rules, study_rules

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any, TypeAlias, get_args
 
 from lickwright.rulebook.degrees import BEND_SIZES
-from lickwright.rulebook.load import nearest
+from lickwright.rulebook.nearest import nearest
 from lickwright.rulebook.schema.player import Pair
 from lickwright.rulebook.schema.rule_file import CompingTable, Role, RuleFile, Size
 from lickwright.theory.harmony import Key, chord_in_key, semitones

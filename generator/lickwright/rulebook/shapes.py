@@ -1,31 +1,47 @@
-"""The rules of a lick as a whole: the order of its events, what its chords ask for, its finished shape."""
+"""The rules of a lick's line: its leaps, the order of its events, what its chords ask for, its finished shape."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lickwright.rulebook import automata
+from lickwright.rulebook.context import Context
 from lickwright.rulebook.degrees import root_numeral
-from lickwright.rulebook.rule import At, LickRule, Line, ShapeRule
+from lickwright.rulebook.rule import At, LickRule, Line, MoveRule, ShapeRule
 from lickwright.rulebook.schema.rule_file import Degree, moves_of
 from lickwright.rulebook.touches import IntArray, TouchTable
 from lickwright.study.figures import Avoid
 from lickwright.theory.harmony import semitones
 
-if TYPE_CHECKING:
-    from lickwright.rulebook.lead import Lead
-
 #: A lick is "over" a chord when it has this many onsets there.
 LEAST_OVER = 3
 
 
-def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
+def move_rules(context: Context) -> tuple[MoveRule, ...]:
+    """How far the melody goes from one note to the next."""
+    shape = context.rules.lead.shape
+    return (
+        MoveRule(
+            "lead.unison",
+            "no pitch is struck again on another string, unless one of the two is bent",
+            context.source("lead", "shape"),
+            lambda a, b, how: (a.leave != b.enter) | (a.string == b.string) | (a.bend + b.bend > 0),
+        ),
+        MoveRule(
+            "lead.leap",
+            f"no leap is wider than {shape.most_leap} semitones",
+            context.source("lead", "shape", "most_leap"),
+            lambda a, b, how: np.abs(b.enter - a.leave) <= shape.most_leap,
+        ),
+    )
+
+
+def lick_rules(context: Context) -> tuple[LickRule, ...]:
     """Rules for the order of events in a lick, as automata."""
-    shape, bends = lead.rules.lead.shape, lead.rules.lead.bends
+    shape, bends = context.rules.lead.shape, context.rules.lead.bends
 
     def interval(a: TouchTable, b: TouchTable, how: IntArray) -> IntArray:
         return np.asarray(np.clip(b.enter - a.leave, -automata.LEAP, automata.LEAP) + automata.LEAP)
@@ -35,15 +51,15 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
             "lead.line",
             f"no more than {shape.most_run} steps in one direction, a pitch at most {shape.most_repeats} "
             f"times running, a leap is answered{'' if shape.trills else ', no trill'}",
-            lead.book.source("lead", "shape"),
-            automata.line(shape, lead.rules.lead.melody),
+            context.source("lead", "shape"),
+            automata.line(shape, context.rules.lead.melody),
             lambda t: np.full(len(t), automata.FIRST),
             interval,
         ),
         LickRule(
             "lead.bends.count",
             f"at most {bends.most_per_lick} bends of a half step or more in a lick",
-            lead.book.source("lead", "bends", "most_per_lick"),
+            context.source("lead", "bends", "most_per_lick"),
             automata.at_most(bends.most_per_lick, 2, {1}),
             lambda t: t.bent.astype(np.int64),
             lambda a, b, how: b.bent.astype(np.int64),
@@ -51,38 +67,38 @@ def lick_rules(lead: Lead) -> tuple[LickRule, ...]:
     )
 
 
-def sounded_rules(lead: Lead) -> dict[str, LickRule]:
+def sounded_rules(context: Context) -> dict[str, LickRule]:
     """What a lick over a chord is asked to sound, by the chord's root."""
-    return {root: _sounds(lead, root, degrees) for root, degrees in lead.rules.lead.sounded.items()}
+    return {root: _sounds(context, root, degrees) for root, degrees in context.rules.lead.sounded.items()}
 
 
-def roots_under(seen: Sequence[At]) -> set[str]:
+def roots_under(context: Context, seen: Sequence[At]) -> set[str]:
     """The roots of the chords that a lick is over."""
     over = Counter(root_numeral(at.chord.roman) for at in seen)
     return {root for root, count in over.items() if count >= LEAST_OVER}
 
 
-def _sounds(lead: Lead, root: str, named: Sequence[Degree]) -> LickRule:
+def _sounds(context: Context, root: str, named: Sequence[Degree]) -> LickRule:
     degrees = tuple(semitones(d) for d in named)
 
     def heard(t: TouchTable) -> IntArray:
-        mine = np.isin((t.enter - lead.key.pitch_class) % 12, degrees)
-        mates = t.double & np.isin((t.mate_pitch - lead.key.pitch_class) % 12, degrees)
+        mine = np.isin((t.enter - context.key.pitch_class) % 12, degrees)
+        mates = t.double & np.isin((t.mate_pitch - context.key.pitch_class) % 12, degrees)
         return (mine | mates).astype(np.int64)
 
     return LickRule(
         f"lead.sounded.{root}",
         f"a lick with {LEAST_OVER} notes or more over {root} sounds {' or '.join(named)} of the key",
-        lead.book.source("lead", "sounded", root),
+        context.source("lead", "sounded", root),
         automata.at_least(1, 2, {1}),
         heard,
         lambda a, b, how: heard(b),
     )
 
 
-def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
+def shape_rules(context: Context) -> tuple[ShapeRule, ...]:
     """Rules for a finished lick's shape."""
-    shape = lead.rules.lead.shape
+    shape = context.rules.lead.shape
 
     def share(line: Line) -> float:
         return len(set(line.pitches)) / len(line.pitches)
@@ -124,7 +140,7 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
         ),
         (
             "lead.shape.rambling",
-            "no three notes are said twice running",
+            "the same three pitches are not played twice in a row (A B C A B C)",
             lambda x: not _rambles(x),
             lambda x: "",
             ("lead", "shape"),
@@ -138,13 +154,13 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
         ),
         (
             "lead.double-stops.count",
-            f"at most {lead.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
-            lambda x: x.doubles <= lead.rules.lead.techniques.double_stops_per_lick,
+            f"at most {context.rules.lead.techniques.double_stops_per_lick} double stops in a lick",
+            lambda x: x.doubles <= context.rules.lead.techniques.double_stops_per_lick,
             lambda x: f"{x.doubles}",
             ("lead", "techniques", "double_stops_per_lick"),
         ),
     ]
-    if lead.rules.lead.figure.hook:
+    if context.rules.lead.figure.hook:
         rows.append(
             (
                 "lead.figure.hook",
@@ -155,14 +171,14 @@ def shape_rules(lead: Lead) -> tuple[ShapeRule, ...]:
             )
         )
     made = tuple(
-        ShapeRule(n, s, lead.book.source(*path), allows, amount) for n, s, allows, amount, path in rows
+        ShapeRule(n, s, context.source(*path), allows, amount) for n, s, allows, amount, path in rows
     )
-    return (*made, *_copying(lead))
+    return (*made, *_copying(context))
 
 
-def _copying(lead: Lead) -> tuple[ShapeRule, ...]:
+def _copying(context: Context) -> tuple[ShapeRule, ...]:
     """What was learned from is not played back: only short figures of it may be heard."""
-    table = lead.rules.lead.copying
+    table = context.rules.lead.copying
     if not table.lines:
         return ()
     order = table.longest + 1
@@ -171,7 +187,7 @@ def _copying(lead: Lead) -> tuple[ShapeRule, ...]:
     rule = ShapeRule(
         "lead.copying",
         f"no more than {order} notes in a row are those of a lick that was learned from",
-        lead.book.source("lead", "copying", "longest"),
+        context.source("lead", "copying", "longest"),
         lambda line: avoid.allows(line.pitches, line.ticks),
     )
     return (rule,)
