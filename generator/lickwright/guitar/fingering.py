@@ -15,17 +15,14 @@ from itertools import combinations, pairwise, product
 
 import numpy as np
 
-from lickwright.guitar.hand import PAIRS, Hand, reach_beyond_rest_mm, turns_table
+from lickwright.guitar.hand import PAIRS, GripPoints, Hand, reach_beyond_rest_mm, turns_table
 from lickwright.guitar.neck import Neck
 
 Place = tuple[int, int]
 Held = tuple[int, int, int]  # string, fret, finger
 
-_MM_A_POINT = 6.0
-_CROWDED = 2  # points for each fret by which two fingers stand nearer than one finger a fret
-_FINGER_POINTS = (0, 0, 0, 1, 2)  # the index and middle fingers first; index 0 is the open string
-_BARRE_POINTS = (0, 0, 5, 2, 4)
-_LEAN, _LIFT, _TOUCH = 1, 3, 4  # points for a muted string: neighbour leans on it, barre lifts, free finger
+
+_USUAL = GripPoints()
 
 
 @dataclass(frozen=True)
@@ -44,9 +41,11 @@ def _tables(hand: Hand, neck: Neck) -> _Tables:
     points = np.zeros((5, 5, len(frets), len(frets)), np.int64)
     fret_a, fret_b = np.ix_(frets, frets)
     for low, high in PAIRS:
-        stretch = np.rint(reach_beyond_rest_mm(hand, neck, low, fret_a, high, fret_b) / _MM_A_POINT)
+        stretch = np.rint(
+            reach_beyond_rest_mm(hand, neck, low, fret_a, high, fret_b) / hand.points.stretch_mm
+        )
         crowded = np.maximum(high - low - (fret_b - fret_a), 0)
-        points[low, high] = stretch.astype(np.int64) + _CROWDED * crowded
+        points[low, high] = stretch.astype(np.int64) + hand.points.crowded * crowded
     return _Tables(hand, neck, turns_table(hand, neck).tolist(), points.tolist())
 
 
@@ -94,7 +93,7 @@ def grip_faults(hand: Hand, neck: Neck, notes: Sequence[Held]) -> Iterator[str]:
 def _faults(tables: _Tables, held: dict[int, _Finger], frets: dict[int, int]) -> Iterator[str]:
     yield from _barre_faults(tables.hand, held, frets)
     yield from _reach_faults(tables, held)
-    if _mute_points(held, frets) is None:
+    if _mute_points(tables.hand.points, held, frets) is None:
         yield "a string between the sounding ones that no finger can mute"
 
 
@@ -135,7 +134,7 @@ def _turns(tables: _Tables, low: int, a: _Finger, high: int, b: _Finger) -> int:
     return turns
 
 
-def _mute_points(held: dict[int, _Finger], frets: dict[int, int]) -> int | None:
+def _mute_points(weights: GripPoints, held: dict[int, _Finger], frets: dict[int, int]) -> int | None:
     """What muting the strings between the sounding ones costs; None when one of them cannot be muted.
 
     A finger that presses a neighbouring string leans on it, a barre lifts off it, a free finger touches it.
@@ -145,12 +144,12 @@ def _mute_points(held: dict[int, _Finger], frets: dict[int, int]) -> int | None:
         if string in frets:
             continue
         if any(at.thin < string < at.thick for at in held.values()):
-            points += _LIFT
+            points += weights.lift
         elif frets.get(string + 1) or frets.get(string - 1):
-            points += _LEAN
+            points += weights.lean
         elif free:
             free -= 1
-            points += _TOUCH
+            points += weights.touch
         else:
             return None
     return points
@@ -169,7 +168,7 @@ def grip_place(notes: Sequence[Held]) -> int:
     return max(1, fret - finger + 1)
 
 
-def barre_cost(finger: int, width: int, fret: int) -> int:
+def barre_cost(finger: int, width: int, fret: int, weights: GripPoints = _USUAL) -> int:
     """Points for a finger over ``width`` strings: more for wide ones, near the nut, and other than the index.
 
     >>> barre_cost(1, 6, 1), barre_cost(1, 6, 8), barre_cost(3, 3, 8), barre_cost(1, 1, 1)
@@ -177,7 +176,8 @@ def barre_cost(finger: int, width: int, fret: int) -> int:
     """
     if width < 2:
         return 0
-    return width + (2 if fret <= 3 else 1 if fret <= 5 else 0) + _BARRE_POINTS[finger]
+    near_nut = weights.barre_nut if fret <= 3 else weights.barre_low if fret <= 5 else 0
+    return weights.barre_string * width + near_nut + weights.barre_fingers[finger - 1]
 
 
 def grip_cost(hand: Hand, neck: Neck, notes: Sequence[Held]) -> int:
@@ -189,9 +189,10 @@ def grip_cost(hand: Hand, neck: Neck, notes: Sequence[Held]) -> int:
 
 
 def _points(tables: _Tables, held: dict[int, _Finger], frets: dict[int, int]) -> int:
-    points = _mute_points(held, frets) or 0
+    weights = tables.hand.points
+    points = _mute_points(weights, held, frets) or 0
     for finger, at in held.items():
-        points += barre_cost(finger, at.thick - at.thin + 1, at.fret) + _FINGER_POINTS[finger]
+        points += barre_cost(finger, at.thick - at.thin + 1, at.fret, weights) + weights.fingers[finger - 1]
     for low, high in pairwise(sorted(held)):
         points += tables.points[low][high][held[low].fret][held[high].fret]
     return points

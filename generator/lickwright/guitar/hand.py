@@ -36,6 +36,28 @@ PAIRS = tuple(combinations(FINGERS, 2))
 
 
 @dataclass(frozen=True)
+class GripPoints:
+    """What a grip asks of the hand, in points; tuples over the fingers start with the index.
+
+    A point for each ``stretch_mm`` beyond rest; ``crowded`` for each fret nearer than one finger a fret; ``fingers`` for
+    any finger that holds something. A barre costs ``barre_string`` a string, ``barre_fingers``, and more up to fret 3
+    (``barre_nut``) and 5 (``barre_low``). A muted string: a neighbour leans on it, a barre lifts, a free finger touches.
+    Common practice, no source; rule files set their own.
+    """
+
+    stretch_mm: float = 6.0
+    crowded: int = 2
+    fingers: tuple[int, int, int, int] = (0, 0, 1, 2)
+    barre_string: int = 1
+    barre_fingers: tuple[int, int, int, int] = (0, 5, 2, 4)
+    barre_nut: int = 2
+    barre_low: int = 1
+    lean: int = 1
+    lift: int = 3
+    touch: int = 4
+
+
+@dataclass(frozen=True)
 class Hand:
     """One player's fretting hand. Tuples over the fingers start with the index.
 
@@ -75,6 +97,7 @@ class Hand:
     pull_offs_per_s: float = 10.0
     slides_per_s: float = 7.0
     strums_per_s: float = 10.0
+    points: GripPoints = GripPoints()
 
     def rate(self, technique: str) -> float:
         """Notes a second at most by a technique's name, as ``Technique`` writes it."""

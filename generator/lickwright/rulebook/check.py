@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from lickwright.rulebook.load import Book, KeyPath, gather
 from lickwright.rulebook.nearest import nearest
-from lickwright.rulebook.schema.player import Table
+from lickwright.rulebook.schema.base import Table
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.rulebook.sense import senseless
 

@@ -16,7 +16,7 @@ from lickwright.guitar.strings import StringSet
 from lickwright.rulebook.degrees import root_numeral
 from lickwright.rulebook.load import Book
 from lickwright.rulebook.rule import At, Source
-from lickwright.rulebook.schema.player import Pair
+from lickwright.rulebook.schema.base import Pair
 from lickwright.rulebook.schema.rule_file import Palette, RuleFile
 from lickwright.rulebook.touches import FloatArray
 from lickwright.theory.harmony import DEGREES, Key
@@ -64,6 +64,7 @@ class Context:
             pull_offs_per_s=h.pull_offs_per_s,
             slides_per_s=h.slides_per_s,
             strums_per_s=h.strums_per_s,
+            points=h.points.points(),
         )
 
     @property

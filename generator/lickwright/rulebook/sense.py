@@ -12,7 +12,7 @@ from typing import Any, TypeAlias, get_args
 
 from lickwright.rulebook.degrees import BEND_SIZES
 from lickwright.rulebook.nearest import nearest
-from lickwright.rulebook.schema.player import Pair
+from lickwright.rulebook.schema.base import Pair
 from lickwright.rulebook.schema.rule_file import CompingTable, Role, RuleFile, Size
 from lickwright.theory.harmony import Key, chord_in_key, semitones
 from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell
