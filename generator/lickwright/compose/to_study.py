@@ -135,10 +135,10 @@ def _cut(note: Note, ticks: int) -> Note:
 
 def _lick_events(setting: Setting, plan: Plan, lick: Solved, slot: int) -> Iterator[Event]:
     places = context(lick.plan, plan.form, setting.lead, setting.tempo_bpm)
-    beats = setting.rules.lead.techniques.vibrato_beats
+    tech = setting.rules.lead.techniques
     for i, (touch, at) in enumerate(zip(lick.touches, places, strict=True)):
         way = WAYS[lick.ways[i - 1]] if i else Technique.PLUCK
-        vibrato = bool(sways(TouchTable.of([touch]), at, beats)[0])
+        vibrato = bool(sways(TouchTable.of([touch]), at, tech)[0])
         yield Event(
             "",
             slot,
@@ -190,7 +190,7 @@ def _comp_events(setting: Setting, part: SolvedComp, slot: int) -> Iterator[Even
     for hit, stroke in zip(part.hits, part.strokes, strict=True):
         chord = chord_in_key(stroke.roman, setting.key)
         joined = before is not None and before[0].tick + before[0].duration == hit.tick
-        slid = before is not None and joined and slides(before[1], stroke)
+        slid = before is not None and joined and slides(before[1], stroke, setting.rules.comping.slide_frets)
         way = Technique.SLIDE if slid else Technique.PLUCK
         before = hit, stroke
         notes = []

@@ -367,7 +367,7 @@ KINDS: dict[str, Kind] = {
         "vibrato on a long note",
         "vibrato",
         lambda study, event, note: note.vibrato,
-        lambda t, at, rules: sways(t, at, rules.lead.techniques.vibrato_beats),
+        lambda t, at, rules: sways(t, at, rules.lead.techniques),
     ),
     "double-stop": _note(
         "a double stop",

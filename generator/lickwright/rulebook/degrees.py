@@ -1,4 +1,4 @@
-"""Degrees and Roman numerals as rule files write them, turned into tables; it knows no rule."""
+"""Degrees, Roman numerals and lengths as rule files write them, turned into tables and ticks; it knows no rule."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from lickwright.rulebook.schema.rule_file import Palette, Size
 from lickwright.rulebook.touches import BoolArray, IntArray
 from lickwright.theory.harmony import semitones
+from lickwright.theory.rhythm import TICKS_PER_BEAT
 
 #: Bend sizes in quarter tones.
 BEND_SIZES: dict[Size, int] = {"quarter": 1, "half": 2, "whole": 4}
@@ -23,6 +24,15 @@ def root_numeral(roman: str) -> str:
     match = re.match(r"[b#]?[IViv]+", roman)
     text = match[0] if match else roman
     return text[0] + text[1:].upper() if text[0] in "b#" else text.upper()
+
+
+def ticks(beats: float) -> int:
+    """A length in beats as the nearest whole number of ticks.
+
+    >>> ticks(0.67), ticks(0.17)
+    (8, 2)
+    """
+    return round(beats * TICKS_PER_BEAT)
 
 
 def pair_table(texts: list[str]) -> BoolArray:

@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from lickwright.rulebook.context import Context
-from lickwright.rulebook.degrees import root_numeral
+from lickwright.rulebook.degrees import root_numeral, ticks
 from lickwright.rulebook.rule import At, OnsetRule, TouchRule
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, TouchTable
 from lickwright.theory.harmony import semitones
@@ -46,12 +46,15 @@ def _double_stops(context: Context, t: TouchTable) -> BoolArray:
 def onset_rules(context: Context) -> tuple[OnsetRule, ...]:
     """When a double stop or a grace may sound, over which chord."""
     tech = context.rules.lead.techniques
+    shortest = ticks(tech.double_stop_beats)
     return (
         OnsetRule(
             "lead.double-stops.chord",
             "both notes of a double stop belong to the chord, and it is no grace of a moment",
             context.source("lead", "techniques"),
-            lambda t, at: ~t.double | (at.in_chord(t.enter) & at.in_chord(t.mate_pitch) & (at.duration >= 4)),
+            lambda t, at: (
+                ~t.double | (at.in_chord(t.enter) & at.in_chord(t.mate_pitch) & (at.duration >= shortest))
+            ),
         ),
         OnsetRule(
             "lead.graces",

@@ -7,13 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from lickwright.rulebook.rule import At
+from lickwright.rulebook.schema.rule_file import TechniquesTable
 from lickwright.rulebook.touches import BEND, NO_BEND, BoolArray, TouchTable
 from lickwright.study.model import ChordSpan
 from lickwright.theory.harmony import Chord, Key, chord_in_key
 from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, Onset
-
-#: A note within a lick sways from this many beats on, the landing from the rule files' ``vibrato_beats``.
-INSIDE_BEATS = 1.3
 
 
 def chord_of(form: Sequence[ChordSpan], tick: int, key: Key) -> Chord:
@@ -63,9 +61,9 @@ def places(
     return tuple(found)
 
 
-def sways(t: TouchTable, at: At, vibrato_beats: float) -> BoolArray:
+def sways(t: TouchTable, at: At, tech: TechniquesTable) -> BoolArray:
     """True for touches that have vibrato at an onset: single fretted notes, plain or bent up, that are held."""
-    beats = vibrato_beats if at.last else max(vibrato_beats, INSIDE_BEATS)
+    beats = tech.vibrato_beats if at.last else max(tech.vibrato_beats, tech.vibrato_inside_beats)
     held = at.duration >= beats * TICKS_PER_BEAT
     still = (t.kind == NO_BEND) | (t.kind == BEND)
     return np.asarray(still & held & (t.fret > 0) & (t.bend != 1) & ~t.double)

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from lickwright.rulebook.context import Context
-from lickwright.rulebook.degrees import BEND_SIZES, cost_table
+from lickwright.rulebook.degrees import BEND_SIZES, cost_table, ticks
 from lickwright.rulebook.rule import At, MovePreference, OnsetPreference
 from lickwright.rulebook.touches import (
     BEND,
@@ -68,10 +68,14 @@ def onset_preferences(context: Context) -> tuple[OnsetPreference, ...]:
 
 
 def _palette_cost(context: Context, t: TouchTable, at: At) -> IntArray:
+    weights = context.rules.lead.palette_weights
+    times = weights.on_beat if at.beat else weights.between
+    if at.duration >= ticks(weights.long_beats):
+        weight = times.long
+    else:
+        weight = times.short if at.duration <= ticks(weights.short_beats) else times.usual
     costs = cost_table(context.palette(at), 0)[at.key_degrees(t.enter)]
-    weight = 16 if at.beat else 10
-    weight = weight * (15 if at.duration >= 8 else 8 if at.duration <= 2 else 10) // 10
-    return np.asarray(costs * weight // 10)
+    return np.asarray(costs * round(100 * weight) // 100)
 
 
 def _off_chord_cost(context: Context, t: TouchTable, at: At) -> IntArray:
@@ -92,7 +96,9 @@ def _bend_cost(context: Context, t: TouchTable, at: At) -> IntArray:
         by_size[size] = cost.get(name, 0)
     release = cost.get("bend-release", 0) * (t.kind == BEND_RELEASE)
     pre = cost.get("pre-bend-release", 0) * (t.kind == PRE_BEND_RELEASE)
-    held = np.where((t.bend == 4) & (t.kind == BEND) & (at.duration >= 8), context.rules.lead.bends.held, 0)
+    table = context.rules.lead.bends
+    long = at.duration >= ticks(table.held_beats)
+    held = np.where((t.bend == BEND_SIZES["whole"]) & (t.kind == BEND) & long, table.held, 0)
     said = _role_points(context, at, "bend") * t.bent
     return np.asarray(by_size[t.bend] + release + pre - held + said)
 
@@ -123,9 +129,9 @@ def _place_cost(context: Context, t: TouchTable, at: At) -> IntArray:
 
 
 def _figure_cost(context: Context, t: TouchTable, at: At) -> IntArray:
-    if not at.in_figure or not (at.beat or at.duration >= 8):
-        return np.zeros(len(t), np.int64)
     figure = context.rules.lead.figure
+    if not at.in_figure or not (at.beat or at.duration >= ticks(figure.long_beats)):
+        return np.zeros(len(t), np.int64)
     return np.asarray(cost_table(figure.fits, figure.other)[at.key_degrees(t.enter)])
 
 
@@ -168,9 +174,10 @@ def _pair_cost(context: Context, a: TouchTable, b: TouchTable, how: IntArray) ->
         table[semitones(low), semitones(high)] = points
     tonic, interval = context.key.pitch_class, np.abs(b.enter - a.leave)
     melody = context.rules.lead.melody
-    wide = melody.wide_semitone * np.maximum(interval - 7, 0) + melody.very_wide * (interval > 9)
+    wide = melody.wide_semitone * np.maximum(interval - melody.wide_beyond, 0)
+    wide += melody.very_wide * (interval > melody.very_wide_beyond)
     unresolved = melody.unresolved_release * ((a.kind == BEND_RELEASE) & (how != PULL))
-    near = interval <= 6
+    near = interval <= melody.pairs_within
     degrees = table[(a.leave - tonic) % 12, (b.enter - tonic) % 12]
     return np.asarray(np.where(near | (degrees > 0), degrees, 0) + wide + unresolved)
 

@@ -49,6 +49,8 @@ def _study(rules: RuleFile) -> Iterator[Mistake]:
         yield ("study", "tempo"), "must be least <= usual <= most"
     if rules.study.meter == "12/8" and rules.study.grid == "straight":
         yield ("study", "grid"), "12/8 is written on the triplet grid; straight eighths need 4/4"
+    if not any(rules.layout.landings.values()):
+        yield ("layout", "landings"), "one of them needs a weight of more than 0"
     if not windows.relative and not windows.frets:
         yield ("lead", "windows"), "give at least one place in relative or frets"
 
@@ -222,6 +224,7 @@ def _ranges(rules: RuleFile) -> Iterator[Mistake]:
         (("lead", "shape", "notes"), lead.shape.notes),
         (("lead", "develop_down"), lead.develop_down),
         (("level", "difficulty"), rules.level.difficulty),
+        (("lead", "windows", "away"), lead.windows.away),
         (("lead", "windows"), (lead.windows.lowest, lead.windows.highest)),
         *((("lead", "peaks", role), peaks) for role, peaks in lead.peaks.items()),
     ]

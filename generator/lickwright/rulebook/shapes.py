@@ -16,9 +16,6 @@ from lickwright.rulebook.touches import IntArray, TouchTable
 from lickwright.study.figures import Avoid
 from lickwright.theory.harmony import semitones
 
-#: A lick is "over" a chord when it has this many onsets there.
-LEAST_OVER = 3
-
 
 def move_rules(context: Context) -> tuple[MoveRule, ...]:
     """How far the melody goes from one note to the next."""
@@ -75,7 +72,7 @@ def sounded_rules(context: Context) -> dict[str, LickRule]:
 def roots_under(context: Context, seen: Sequence[At]) -> set[str]:
     """The roots of the chords that a lick is over."""
     over = Counter(root_numeral(at.chord.roman) for at in seen)
-    return {root for root, count in over.items() if count >= LEAST_OVER}
+    return {root for root, count in over.items() if count >= context.rules.lead.sounded_notes}
 
 
 def _sounds(context: Context, root: str, named: Sequence[Degree]) -> LickRule:
@@ -88,7 +85,7 @@ def _sounds(context: Context, root: str, named: Sequence[Degree]) -> LickRule:
 
     return LickRule(
         f"lead.sounded.{root}",
-        f"a lick with {LEAST_OVER} notes or more over {root} sounds {' or '.join(named)} of the key",
+        f"a lick with {context.rules.lead.sounded_notes} notes or more over {root} sounds {' or '.join(named)} of the key",
         context.source("lead", "sounded", root),
         automata.at_least(1, 2, {1}),
         heard,
@@ -126,8 +123,8 @@ def shape_rules(context: Context) -> tuple[ShapeRule, ...]:
         ),
         (
             "lead.shape.range",
-            f"a lick of seven notes or more spans {shape.least_range} semitones or more",
-            lambda x: len(x.pitches) < 7 or span(x) >= shape.least_range,
+            f"a lick of {shape.range_notes} notes or more spans {shape.least_range} semitones or more",
+            lambda x: len(x.pitches) < shape.range_notes or span(x) >= shape.least_range,
             lambda x: f"{span(x)}",
             ("lead", "shape", "least_range"),
         ),
@@ -165,7 +162,7 @@ def shape_rules(context: Context) -> tuple[ShapeRule, ...]:
             (
                 "lead.figure.hook",
                 "a figure that others take up has a bend, a grace, a double stop, a leap or a repeated note",
-                lambda x: not x.leads or _hook(x),
+                lambda x: not x.leads or _hook(x, context.rules.lead.figure.hook_leap),
                 lambda x: "",
                 ("lead", "figure", "hook"),
             )
@@ -205,7 +202,7 @@ def _rambles(line: Line) -> bool:
     return any(p[i : i + 3] == p[i + 3 : i + 6] for i in range(len(p) - 5))
 
 
-def _hook(line: Line) -> bool:
+def _hook(line: Line, leap: int) -> bool:
     n = line.figure
     intervals = [abs(b - a) for a, b in zip(line.pitches[:n], line.pitches[1:n], strict=False)]
-    return any(line.marked[:n]) or any(i >= 4 or i == 0 for i in intervals)
+    return any(line.marked[:n]) or any(i >= leap or i == 0 for i in intervals)

@@ -46,7 +46,7 @@ _Row: TypeAlias = tuple[str, str, Callable[[Study], Iterator[Fault]], tuple[str,
 def grip_rules(lead: Lead) -> tuple[GripRule, ...]:
     """The rules of comping for one event."""
     highest, book = lead.rules.comping.highest_fret, lead.book
-    limit = highest + 2
+    limit = highest + lead.rules.comping.moved_higher
 
     def held(notes: Sequence[Held], roman: str, grip: str | None) -> str:
         return next(iter(grip_faults(lead.hand, lead.neck, notes)), "")

@@ -195,7 +195,11 @@ class Strokes:
         comping = self.lead.rules.comping
         for grip in self.grips(hit.roman):
             lowest = min(self.lead.neck.pitch(s, f) for s, f, _ in grip.notes)
-            cost = grip.cost + comping.high * (grip.hand > 12) + comping.low * (lowest < 45)
+            cost = (
+                grip.cost
+                + comping.high * (grip.hand > comping.high_above)
+                + comping.low * (lowest < comping.low_below)
+            )
             if len(grip.notes) > 4 and not hit.final:
                 cost += comping.five_strings
             if hit.final and grip.degrees[0] != "1":
@@ -212,7 +216,7 @@ class Strokes:
         ways = fingerings(self.lead.hand, self.lead.neck, places)
         if ways:
             held = [f for _, f in places if f]
-            wide = max(0, max(held, default=0) - min(held, default=0) - NATURAL_REACH)
+            wide = max(0, max(held, default=0) - min(held, default=0) - self.lead.rules.comping.natural_reach)
             cost = stroke.cost + self.lead.rules.comping.stretch * wide
             yield replace(stroke, notes=ways[0], hand=max(1, grip_place(ways[0])), cost=cost)
 
@@ -267,7 +271,9 @@ class Strokes:
                     for hand in (fret - finger + 1,) if fret else range(1, 6):
                         if hand >= 1:
                             held = ((string, fret, finger),)
-                            yield Stroke(hit.sign, hit.roman, held, hand, 2 * (finger in (2, 4)))
+                            yield Stroke(
+                                hit.sign, hit.roman, held, hand, comping.bass_finger * (finger in (2, 4))
+                            )
 
     def _pairs(self, hit: Hit, pair: PairTable) -> Iterator[Stroke]:
         """Two notes of the chord on the pair's strings, both ways round when it may be turned."""
@@ -283,7 +289,7 @@ class Strokes:
                         continue
                     interval = (semitones(high) - semitones(low)) % 12
                     other = neck.pitch(lower, fret) + interval - neck.pitch(upper, 0)
-                    if abs(other - fret) > WIDE_PAIR or not 0 <= other <= neck.top_fret:
+                    if abs(other - fret) > comping.pair_reach or not 0 <= other <= neck.top_fret:
                         continue
                     for notes in fingerings(self.lead.hand, neck, ((lower, fret), (upper, other)))[:1]:
                         stroke = Stroke(hit.sign, hit.roman, notes, max(1, grip_place(notes)), 0)
@@ -292,7 +298,7 @@ class Strokes:
 
     def _power(self, hit: Hit) -> Iterator[Stroke]:
         """Root and fifth, sixth or seventh on low strings; the root low on the neck."""
-        neck, chord = self.lead.neck, self._chord(hit.roman)
+        neck, chord, comping = self.lead.neck, self._chord(hit.roman), self.lead.rules.comping
         for string in (6, 5):
             if string > neck.strings:
                 continue
@@ -300,17 +306,12 @@ class Strokes:
             for above in (1, 2) if hit.sign == "Q" else (1,):
                 pitch = neck.pitch(string, fret) + semitones(POWER_SIGNS[hit.sign])
                 upper = pitch - neck.pitch(string - above, 0)
-                if not fret <= upper <= min(neck.top_fret, fret + WIDE_POWER):
+                if not fret <= upper <= min(neck.top_fret, fret + comping.power_reach):
                     continue
                 for notes in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
-                    yield Stroke(hit.sign, hit.roman, notes, max(1, grip_place(notes)), 2 * fret)
-
-
-#: Frets that a grip spans with a finger a fret and none stretched.
-NATURAL_REACH = 3
-WIDE_POWER = 5
-WIDE_PAIR = 3
-WIDE_SLIDE = 2
+                    yield Stroke(
+                        hit.sign, hit.roman, notes, max(1, grip_place(notes)), comping.power_fret * fret
+                    )
 
 
 def link(
@@ -328,7 +329,8 @@ def link(
             bound = _bound(x, y, comping)
             if bound is None or _strays(x, y, lead):
                 continue
-            hands = comping.hand_fret * abs(x.hand - y.hand) if slides(x, y) else int(shifts[x.hand, y.hand])
+            sliding = slides(x, y, comping.slide_frets)
+            hands = comping.hand_fret * abs(x.hand - y.hand) if sliding else int(shifts[x.hand, y.hand])
             points = hands * (comping.close_hands if closing else 1) + bound
             if len(x.notes) > 1 and len(y.notes) > 1:
                 points += _voice_leading(x, y, comping.moved_string, comping.semitone)
@@ -338,14 +340,14 @@ def link(
     return costs
 
 
-def slides(x: Stroke, y: Stroke) -> bool:
-    """True when a pair of notes slides to the next: same strings, same fingers, a fret or two."""
+def slides(x: Stroke, y: Stroke, most_frets: int) -> bool:
+    """True when a pair of notes slides to the next: same strings, same fingers, ``most_frets`` at most."""
     if x.base is not None or y.base is not None or len(x.notes) != 2 or len(y.notes) != 2:
         return False
     ways = {b[1] - a[1] for a, b in zip(x.notes, y.notes, strict=True)}
     alike = all((a[0], a[2]) == (b[0], b[2]) for a, b in zip(x.notes, y.notes, strict=True))
     fretted = all(f > 0 for _, f, _ in (*x.notes, *y.notes))
-    return alike and fretted and 1 <= max(map(abs, ways)) <= WIDE_SLIDE and 0 not in ways
+    return alike and fretted and 1 <= max(map(abs, ways)) <= most_frets and 0 not in ways
 
 
 def _bound(x: Stroke, y: Stroke, comping: CompingTable) -> int | None:

@@ -29,9 +29,6 @@ from lickwright.solver.plan.layout import LickPlan
 from lickwright.study.model import ChordSpan
 from lickwright.theory.rhythm import seconds
 
-#: How far a peak's place in the lick may stray from the wished one, as a share of the lick.
-PEAK_SPREAD = 0.25
-
 
 @dataclass(frozen=True)
 class Solved:
@@ -260,19 +257,24 @@ class LickMaker:
         low, high = lead.peaks[plan.role]  # type: ignore[index]
         reachable = sorted({int(p) for p in graph.table.enter})
         wished = [p for p in reachable if top + low <= p <= top + high]
-        near = [p for p in reachable if top + low - 4 <= p <= top + high + 4 and p not in wished]
+        near = [
+            p
+            for p in reachable
+            if top + low - lead.peak_slack <= p <= top + high + lead.peak_slack and p not in wished
+        ]
         n = len(plan.onsets)
         place = lead.peak_place[plan.role]  # type: ignore[index]
-        weight = np.exp(-(((np.arange(n) / max(n - 1, 1) - place) / PEAK_SPREAD) ** 2)) + 1e-3
-        weight[-1] *= 0.1
+        weight = np.exp(-(((np.arange(n) / max(n - 1, 1) - place) / lead.peak_spread) ** 2)) + 1e-3
+        weight[-1] *= lead.peak_last
         for pool in (wished, near):
             pairs = [(i, p) for p in pool for i in range(n)]
             if not pairs:
                 continue
             odds = np.array([weight[i] for i, _ in pairs])
-            keys = rng.exponential(size=len(pairs)) / odds
+            keys = rng.exponential(size=len(pairs)) / np.maximum(odds, 1e-9)
             for k in np.argsort(keys, kind="stable"):
-                yield pairs[k]
+                if odds[k] > 0:
+                    yield pairs[k]
 
     def peaks_over(
         self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]

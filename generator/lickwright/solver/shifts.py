@@ -19,7 +19,7 @@ def shift_costs(lead: Lead, seconds_free: float) -> IntArray:
     """PLACES x PLACES: what moving the hand costs when there is so much time, FORBIDDEN when it is too short."""
     comping = lead.rules.comping
     apart = np.abs(np.arange(PLACES)[:, None] - np.arange(PLACES)[None, :])
-    cost = comping.hand_fret * apart + comping.far_position * np.maximum(apart - 3, 0)
+    cost = comping.hand_fret * apart + comping.far_position * np.maximum(apart - comping.far_from, 0)
     return np.where(_shift_times(lead.hand, lead.neck) <= seconds_free + 1e-9, cost, FORBIDDEN)
 
 

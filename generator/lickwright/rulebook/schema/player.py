@@ -189,7 +189,7 @@ class LevelTable(Table):
 
     name: str = Field(description="What the level is called.")
     grade: int = Field(
-        ge=1, le=3, description="How far on it is: rhythms and grips up to this grade are used (1 to 3)."
+        ge=1, le=3, description="How far on it is: rhythms up to this grade are used (1 to 3)."
     )
     notes_per_second: float = Field(
         gt=0, le=20, description="How fast the licks go at most (notes a second)."
@@ -197,7 +197,9 @@ class LevelTable(Table):
     windows: int = Field(
         ge=1, le=6, description="How many hand positions the licks of a study use at most (positions)."
     )
-    comping_grade: int = Field(ge=1, le=3, description="The comping up to this grade is used (1 to 3).")
+    comping_grade: int = Field(
+        ge=1, le=3, description="Grips and patterns of comping up to this grade are used (1 to 3)."
+    )
     difficulty: tuple[Difficulty, Difficulty] = Field(
         default=(1.0, 10.0), description="How difficult a study is, least and most (1 to 10)."
     )

@@ -28,7 +28,7 @@ from lickwright.rulebook.schema.comping import (
     VoicesTable,
 )
 from lickwright.rulebook.schema.lead import LeadTable, moves_of
-from lickwright.rulebook.schema.line import MelodyTable, ShapeTable
+from lickwright.rulebook.schema.line import MelodyTable, ShapeTable, TechniquesTable
 from lickwright.rulebook.schema.music import MusicTable
 from lickwright.rulebook.schema.player import EffortTable, HandTable, LevelTable, NeckTable
 from lickwright.rulebook.schema.practice import PracticeTable
@@ -65,6 +65,7 @@ __all__ = [
     "RuleFile",
     "ShapeTable",
     "Size",
+    "TechniquesTable",
     "TemplateTable",
     "VoicesTable",
     "moves_of",

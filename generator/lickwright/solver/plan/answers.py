@@ -28,8 +28,6 @@ from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, share
 UNDER_A_LICK = "under a lick"
 #: The longest pattern; a longer gap is answered bar by bar.
 LONGEST_BEATS = 5
-#: The first answer of this many beats gives the study its riff.
-RIFF_BEATS = 2
 #: Signs that only strike the grip or the power chord: with the root's, all that do not move something.
 STILL_SIGNS = frozenset("CPx.-")
 
@@ -72,10 +70,10 @@ def choose_comping(
     riff: _Struck | None = None
     for gap in gaps:
         options = list(_endings(rules, gap) if gap.closes else answers_in(rules, gap, form, groove, riff))
-        if not options:
-            return None
         order = [option for option, _ in by_weight(options, lambda o: o[1], rng)]
-        if riff is None and gap.beats >= RIFF_BEATS:
+        if not order:
+            return None
+        if riff is None and gap.beats >= rules.comping.riff_beats:
             riff = _struck(gap, order[0][1], step)
         domains.append(order)
     while all(domains):
@@ -113,7 +111,7 @@ def groove_of(rules: RuleFile, rng: Generator) -> str:
     """The groove of a study: one that the level and the feel have answers in."""
     known = {f.groove for f in rules.answers.values() if _may(rules, f)}
     names = [name for name in rules.comping.grooves if name in known]
-    return by_weight(names, lambda n: float(rules.comping.grooves[n]), rng)[0] if names else ""
+    return next(iter(by_weight(names, lambda n: float(rules.comping.grooves[n]), rng)), "")
 
 
 def _may(rules: RuleFile, family: AnswerFamily) -> bool:
@@ -159,7 +157,8 @@ def answers_in(
             if leading or not set(pattern) & leads:
                 own = weight * _opening(rules, gap, pattern) * _echo(rules, gap, pattern)
                 own *= 1.0 + rules.comping.riff * _likeness(riff, _struck(gap, pattern, step))
-                yield (name, pattern, ()), own
+                if own > 0:
+                    yield (name, pattern, ()), own
 
 
 class _Struck(NamedTuple):

@@ -39,8 +39,6 @@ from lickwright.theory.rhythm import GRIDS, TICKS_PER_BEAT, parse_cell, seconds,
 
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
 MOST_CELLS = 24
-#: A place this long holds a long breath: more notes than a lick has otherwise.
-LONG_BEATS = 7
 #: Choices of figures to look through for one whose tails go together.
 MOST_HEADS = 40
 #: Ways home so short that two licks running may have them.
@@ -95,7 +93,8 @@ def usable_cells(rules: RuleFile, table: str) -> list[tuple[str, int, int]]:
     return [
         (cell, family.grade, family.weight)
         for family in getattr(rules, table).values()
-        if family.grade <= rules.level.grade
+        if family.weight
+        and family.grade <= rules.level.grade
         and family.grid == study.grid
         and (not family.feels or study.feel in family.feels)
         for cell in family.cells
@@ -153,11 +152,11 @@ def _kin(figure: str, tail: str, grid: str, short: bool) -> bool:
 
 def _notes_of(rules: RuleFile, place: LayoutPlace) -> tuple[int, int]:
     """The least and the most notes of a place's lick."""
-    shape = rules.lead.shape
-    low = shape.short_notes if place.template.most_beats <= 3 else shape.notes[0]
+    shape, layout, beats = rules.lead.shape, rules.layout, place.template.most_beats
+    low = shape.short_notes if beats <= layout.short_place_beats else shape.notes[0]
     if place.template.role == "close":
         return low, shape.close_notes
-    return low, shape.long_notes if place.template.most_beats >= LONG_BEATS else shape.notes[1]
+    return low, shape.long_notes if beats >= layout.long_place_beats else shape.notes[1]
 
 
 #: A cell with its grade and its weight.
@@ -219,7 +218,7 @@ def _drawn_cells(rules: RuleFile, table: str, slow: bool, rng: Generator) -> lis
         pattern, cell_grade, weight = cell
         value = float(weight) * (layout.own_grade_when_slow if cell_grade == grade and slow else 1.0)
         value *= layout.off_beat if pattern.startswith(".") else 1.0
-        value *= layout.sixteenths if "2" in pattern and grade == 3 else 1.0
+        value *= layout.sixteenths if "2" in pattern and grade >= layout.sixteenths_grade else 1.0
         if table == "figures" and len(parse_cell(pattern, rules.study.grid).onsets) <= KIN_GAPS:
             value *= layout.short_figure
         return value
@@ -237,13 +236,17 @@ def _heads(
     rng: Generator,
 ) -> Iterator[dict[str, _Head]]:
     """A head for each letter, no figure twice: solutions in an order that the seed draws; none when a letter has none."""
+    layout = rules.layout
+    sixteenths_first = slow and layout.sixteenths_first and rules.level.grade >= layout.sixteenths_grade
     problem = constraint.Problem(constraint.BacktrackingSolver())
     bases = list(dict.fromkeys(place.base for place in places))
     for base in bases:
         own = [n for n, place in enumerate(places) if place.base == base]
-        starts = by_weight(list(_starts([places[n] for n in own])), lambda s: 2.0 if s == 0 else 1.0, rng)
+        starts = by_weight(
+            list(_starts([places[n] for n in own])), lambda s: layout.on_time if s == 0 else 1.0, rng
+        )
         mixed = [figures[k] for k in rng.permutation(len(figures))]
-        if base == bases[0] and rules.level.grade == 3 and slow:
+        if base == bases[0] and sixteenths_first:
             mixed = [figure for figure in mixed if "2" in figure] or mixed
         domain = [
             (figure, start)
@@ -270,7 +273,13 @@ def _ways_home(
 ) -> _WaysHome:
     """The ways home that fit a place with each figure; ``last`` is the place that leaves two beats for the ending."""
     grid, most_beats = rules.study.grid, place.template.most_beats
-    room = place.limit_beat - (2 if last else 0) - place.phrase_beat - place.template.beat
+    short = most_beats <= rules.layout.short_place_beats
+    room = (
+        place.limit_beat
+        - (rules.layout.ending_beats if last else 0)
+        - place.phrase_beat
+        - place.template.beat
+    )
     low, high = _notes_of(rules, place)
     most_ticks = rules.layout.most_sounding * most_beats * TICKS_PER_BEAT
     ways: _WaysHome = {figure: [] for figure in figures}
@@ -281,7 +290,7 @@ def _ways_home(
                 continue
             fits = place.template.least_beats <= size.beats <= most_beats and low <= size.notes <= high
             fits = fits and size.sounding_ticks <= most_ticks
-            if fits and (not akin or _kin(figure, tail, grid, most_beats <= 3)):
+            if fits and (not akin or _kin(figure, tail, grid, short)):
                 ways[figure].append((tail, room - size.beats))
     return ways
 
@@ -336,7 +345,7 @@ def _landed(
         change = next((tick for tick in changes if tick > last.tick + step), following)
         longest = min(longest, change - last.tick)
         length = {"written": last.duration, "to the answer": longest, "short": step}[kind]
-        if kind == "short" and (lick.role == "close" or len(lick.onsets) < 5):
+        if kind == "short" and (lick.role == "close" or len(lick.onsets) < layout.short_landing_notes):
             length = last.duration
         yield replace(lick, onsets=(*lick.onsets[:-1], replace(last, duration=min(length, longest))))
 

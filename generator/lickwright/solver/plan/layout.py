@@ -109,9 +109,13 @@ class LayoutPlace:
 
 
 def by_weight(items: Sequence[T], weight: Callable[[T], float], rng: Generator) -> list[T]:
-    """The items in a random order in which heavier ones tend to come first (Efraimidis and Spirakis, 2006)."""
-    keys = [rng.exponential() / max(weight(item), 1e-9) for item in items]
-    return [items[i] for i in np.argsort(keys, kind="stable")]
+    """The items in a random order in which heavier ones tend to come first (Efraimidis and Spirakis, 2006).
+
+    Those of weight 0 are left out.
+    """
+    weights = [weight(item) for item in items]
+    keys = [rng.exponential() / max(w, 1e-9) for w in weights]
+    return [items[i] for i in np.argsort(keys, kind="stable") if weights[i] > 0]
 
 
 def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
@@ -150,7 +154,11 @@ def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> 
             (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
         )
         for fret in usable:
-            if fret not in hands and len(hands) < count and 1 < abs(fret - home) <= 5:
+            if (
+                fret not in hands
+                and len(hands) < count
+                and windows.away[0] <= abs(fret - home) <= windows.away[1]
+            ):
                 hands.append(fret)
         by_role[role] = tuple(dict.fromkeys([home, *(f for f in hands if f in usable)]))
     return by_role

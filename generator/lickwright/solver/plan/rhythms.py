@@ -60,7 +60,10 @@ def with_rhythm(
                 raise NoPlan(f"no way home fits the lick's figure in bar {lick.start // TICKS_PER_BAR + 1}")
             licks[n] = _with(lick, figure, onward, rules)
     total = plan.form[-1].onset + plan.form[-1].duration
-    rooms = [*(following.start for following in licks[1:]), total - 2 * TICKS_PER_BEAT]
+    rooms = [
+        *(following.start for following in licks[1:]),
+        total - rules.layout.ending_beats * TICKS_PER_BEAT,
+    ]
     for lick, room in zip(licks, rooms, strict=True):
         if lick.end > room:
             raise NoPlan(f"the lick is too long for its place in bar {lick.start // TICKS_PER_BAR + 1}")
@@ -95,7 +98,7 @@ def _room(lick: LickPlan, figure: str, tail: str, rules: RuleFile, tempo_bpm: in
     if size is None:
         return False
     shape = rules.lead.shape
-    low = shape.short_notes if _beats(lick) <= 3 else shape.notes[0]
+    low = shape.short_notes if _beats(lick) <= rules.layout.short_place_beats else shape.notes[0]
     high = shape.close_notes if lick.role == "close" else shape.notes[1]
     return size.beats <= _beats(lick) and low <= size.notes <= high
 
