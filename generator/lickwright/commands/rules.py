@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+from typing import TYPE_CHECKING
+
 import click
 
 from lickwright.commands.shared import Unusable, plain
+
+if TYPE_CHECKING:
+    from lickwright.rulebook.costs import Cost
+
+#: Longer values have a line of their own.
+SHORT_VALUE = 6
 
 
 @click.group()
@@ -46,13 +55,22 @@ def rules_list() -> None:
     type=click.Choice(["list", "dot"]),
     help="Which touches there are in a position, what may follow what and how much each rule forbids: listed, or in DOT.",
 )
-def rules_show(name: str, level: str | None, key: str, position: int | None, form: str | None) -> None:
+@click.option("--costs", is_flag=True, help="What the style prefers instead: points, and how often.")
+def rules_show(
+    name: str, level: str | None, key: str, position: int | None, form: str | None, costs: bool
+) -> None:
     """Say every rule of a style as a sentence, with the file and key that set it.
 
-    With --graph, show what the rules leave in one position instead: the style's favourite, or --position.
+    With --graph, show what the rules leave in one position instead: the style's favourite, or --position. With --costs,
+    show what is preferred instead: every number that weighs one thing against another.
 
     Example: lickwright rules show slow-shuffle
     """
+    if form is not None and costs:
+        raise Unusable(["--graph and --costs: one of the two"])
+    if costs:
+        _show_costs(name, level)
+        return
     if form is not None:
         _show_graph(name, level, key, position, form)
         return
@@ -79,6 +97,26 @@ def _show_graph(name: str, level: str | None, key: str, position: int | None, fo
     view = position_graph(setting.lead, homes[0] if position is None else position)
     for line in listed(view) if form == "list" else dot(view):
         click.echo(plain(line))
+
+
+def _show_costs(name: str, level: str | None) -> None:
+    """Prints what is charged, a heading for each table of the rule files and the file that set it."""
+    from lickwright.rulebook.read import charges
+
+    def where(cost: Cost) -> str:
+        return f"{cost.source.key.rpartition('.')[0]}  [{cost.source.file}]"
+
+    for heading, group in groupby(charges(name, level), where):
+        rows = [(cost.source.key.rpartition(".")[2], cost.value, cost.sentence) for cost in group]
+        widest = max(len(key) for key, _, _ in rows)
+        click.echo(plain(heading))
+        said = ""
+        for key, value, sentence in rows:
+            said, shown = sentence, "" if sentence == said else sentence
+            short = len(value) <= SHORT_VALUE
+            click.echo(plain(f"  {key:<{widest}}  {value:>{SHORT_VALUE}}  {shown if short else ''}").rstrip())
+            if shown and not short:
+                click.echo(plain(f"  {'':<{widest}}  {shown}"))
 
 
 @rules.command("check")

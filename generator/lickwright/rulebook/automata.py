@@ -6,7 +6,8 @@ An automaton reads one symbol for the first touch of a lick and one for each mov
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Hashable
-from typing import TypeVar
+from dataclasses import dataclass
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 
@@ -19,6 +20,8 @@ State = TypeVar("State", bound=Hashable)
 LEAP = 5
 FIRST = 2 * LEAP + 1
 LINE_SYMBOLS = FIRST + 1
+#: A move of so many semitones is a skip.
+SKIP = 3
 
 
 def explore(
@@ -50,52 +53,83 @@ def explore(
     )
 
 
-#: What the line automaton remembers: last interval (cut off), steps in one direction, reversals in a row,
-#: whether the last two intervals mirror each other, repeats of one pitch.
-_LineState = tuple[int, int, int, bool, int]
+@dataclass(frozen=True)
+class _Course:
+    """What the line automaton remembers of a line.
+
+    ``last`` is the last interval (cut off), ``run`` the moves in its direction, ``zigzag`` the changes of direction in
+    a row, ``mirrored`` whether the last two intervals mirror each other, ``repeats`` how often the pitch came again.
+    """
+
+    last: int = 0
+    run: int = 0
+    zigzag: int = 0
+    mirrored: bool = False
+    repeats: int = 0
+
+    @property
+    def leapt(self) -> bool:
+        """True right after a leap."""
+        return abs(self.last) >= LEAP and self.repeats == 0
+
+
+#: Where a line goes on, and what that costs; None where it may not.
+_Onward: TypeAlias = tuple[_Course, int] | None
 
 
 def line(shape: ShapeTable, melody: MelodyTable) -> Automaton:
     """The course of a melody: runs, repeats, turns, leaps and trills, forbidden or costed by the tables."""
 
-    def step(state: _LineState | None, symbol: int) -> tuple[_LineState, int] | None:
+    def step(course: _Course | None, symbol: int) -> _Onward:
         if symbol == FIRST:
-            return ((0, 0, 0, False, 0), 0) if state is None else None
-        if state is None:
+            return (_Course(), 0) if course is None else None
+        if course is None:
             return None
         interval = symbol - LEAP
-        last, run, zigzag, mirrored, repeats = state
         if interval == 0:
-            if repeats + 1 >= shape.most_repeats:
-                return None
-            return (last, 0, 0, False, repeats + 1), melody.repeat
-        size = abs(interval)
-        cost = melody.leap if size >= LEAP else melody.skip if size >= 3 else 0
-        same_way = last * interval > 0
-        if abs(last) >= LEAP and repeats == 0:
-            if size >= LEAP or (same_way and size >= 3):
-                return None
-            if same_way:
-                cost += melody.unanswered_leap
-        if same_way and run > 0:
-            run += 1
-            if run > shape.most_run:
-                return None
-            cost += melody.run3 if run == 3 else melody.run4 if run >= 4 else 0
-            return (interval, run, 0, False, 0), cost
-        mirror = last == -interval and repeats == 0
-        if mirror and mirrored and not shape.trills:
+            return _repeated(course, shape, melody)
+        cost = _width_cost(course, interval, melody)
+        if cost is None:
             return None
-        if last != 0:
-            cost += melody.turn
-        zigzag = min(zigzag + 1, 3) if last != 0 and run == 1 else 0
-        if zigzag >= 3 and not shape.trills:
-            return None
-        if zigzag == 2:
-            cost += melody.zigzag
-        return (interval, 1, zigzag, mirror, 0), cost
+        onward = _run_on if course.last * interval > 0 and course.run > 0 else _turned
+        return onward(course, interval, cost, shape, melody)
 
-    return explore(None, LINE_SYMBOLS, step, lambda state: state is not None)
+    return explore(None, LINE_SYMBOLS, step, lambda course: course is not None)
+
+
+def _repeated(course: _Course, shape: ShapeTable, melody: MelodyTable) -> _Onward:
+    if course.repeats + 1 >= shape.most_repeats:
+        return None
+    return _Course(course.last, repeats=course.repeats + 1), melody.repeat
+
+
+def _width_cost(course: _Course, interval: int, melody: MelodyTable) -> int | None:
+    """What a move costs by its width and after a leap; None where the leap is not answered."""
+    size, same_way = abs(interval), course.last * interval > 0
+    cost = melody.leap if size >= LEAP else melody.skip if size >= SKIP else 0
+    if not course.leapt:
+        return cost
+    if size >= LEAP or (same_way and size >= SKIP):
+        return None
+    return cost + melody.unanswered_leap if same_way else cost
+
+
+def _run_on(course: _Course, interval: int, cost: int, shape: ShapeTable, melody: MelodyTable) -> _Onward:
+    run = course.run + 1
+    if run > shape.most_run:
+        return None
+    further = melody.run4 if run > 3 else melody.run3 if run == 3 else 0
+    return _Course(interval, run), cost + further
+
+
+def _turned(course: _Course, interval: int, cost: int, shape: ShapeTable, melody: MelodyTable) -> _Onward:
+    """A change of direction, or the first move of all."""
+    mirror = course.last == -interval and course.repeats == 0
+    zigzag = min(course.zigzag + 1, 3) if course.last != 0 and course.run == 1 else 0
+    if not shape.trills and ((mirror and course.mirrored) or zigzag == 3):
+        return None
+    cost += (melody.turn if course.last != 0 else 0) + (melody.zigzag if zigzag == 2 else 0)
+    return _Course(interval, 1, zigzag, mirror), cost
 
 
 def counted(symbols: int, these: Collection[int], least: int = 0, most: int | None = None) -> Automaton:

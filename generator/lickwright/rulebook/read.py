@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lickwright.rulebook.check import mistakes
+from lickwright.rulebook.costs import Cost, costs
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.load import Book, Options, RuleFileError, gather
 from lickwright.rulebook.rule import Named
@@ -37,6 +38,11 @@ def lead_of(study: Study, style: str | None = None) -> Lead:
     else:
         book, rules = read_rules(style, None, brief.options, brief.home, style_home="")
     return Lead(rules, book, study.home, study.neck)
+
+
+def charges(style: str, level: str | None = None) -> tuple[Cost, ...]:
+    """Every number by which a style weighs one thing against another; raises RuleFileError."""
+    return costs(*read_rules(style, level))
 
 
 def sentences(style: str, level: str | None = None) -> tuple[Named, ...]:

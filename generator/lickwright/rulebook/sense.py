@@ -135,11 +135,16 @@ def _comping(rules: RuleFile) -> Iterator[Mistake]:
             ("comping", "bass_under_lick"),
             'needs a sign for the root: a table [comping.bass.B] with major = "1"',
         )
+    yield from _patterns(rules, signs)
+
+
+def _patterns(rules: RuleFile, signs: str) -> Iterator[Mistake]:
+    grooves = rules.comping.grooves
     for name, family in rules.answers.items():
         for pattern in family.patterns:
             yield from _pattern(pattern, family.beats, family.grid, ("answers", name), signs)
-        if family.groove and family.groove not in comping.grooves:
-            known = nearest(family.groove, list(comping.grooves))
+        if family.groove and family.groove not in grooves:
+            known = nearest(family.groove, list(grooves))
             yield ("answers", name, "groove"), f"no groove {family.groove!r}; {known}"
     for name, ending in rules.endings.items():
         yield from _pattern(ending.pattern, ending.beats, ending.grid, ("endings", name), signs)

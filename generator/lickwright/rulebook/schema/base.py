@@ -62,6 +62,8 @@ Grid = Literal["triplet", "straight"]
 Points = Annotated[int, Field(ge=-1000, le=1000), Charge("points")]
 #: How many times as dear or as often; 0 is never, or costs nothing.
 Times = Annotated[float, Field(ge=0, le=1000), Charge("times")]
+#: How many times as often, at most once.
+Part = Annotated[float, Field(ge=0, le=1), Charge("times")]
 #: How often something is taken, against the weights of the others; 0 is never.
 Odds = Annotated[int, Field(ge=0, le=100), Charge("weight")]
 Share = Annotated[float, Field(ge=0, le=1)]

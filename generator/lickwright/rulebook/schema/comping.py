@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from lickwright.rulebook.schema.base import (
+    Charge,
     Degree,
     Feel,
     Fret,
@@ -220,7 +221,7 @@ class CompingTable(Table):
     bass_semitone: Points = Field(description="Each semitone from one bass note to the next (points).")
     other_grip: Points = Field(description="An ornament that leaves its grip for another (points).")
     no_third: Points = Field(description="A grip of three notes or more without the chord's third (points).")
-    close_hands: Annotated[int, Field(ge=0, le=20)] = Field(
+    close_hands: Annotated[int, Field(ge=0, le=20), Charge("times")] = Field(
         description="The hand's way between the chords of an ending, so many times as dear."
     )
     grooves: dict[str, Odds] = Field(

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from lickwright.rulebook.schema.base import Beats, Degree, Fret, Palette, Points, Role, Share, Table
+from lickwright.rulebook.schema.base import Beats, Degree, Fret, Palette, Part, Points, Role, Share, Table
 from lickwright.rulebook.schema.line import (
     BendsTable,
     MelodyTable,
@@ -32,7 +32,7 @@ class WindowsTable(Table):
         description="Places that a lick may take besides home, by what it says (frets above the root on string 6).",
     )
     away: tuple[Annotated[int, Field(ge=0, le=24)], Annotated[int, Field(ge=0, le=24)]] = Field(
-        default=(2, 5), description="How far such a place is from home, least and most (frets)."
+        default=(2, 5), description="How far a place besides home is from it, least and most (frets)."
     )
     lowest: Fret = Field(default=0, description="The lowest place of the hand (fret).")
     highest: Fret = Field(default=15, description="The highest place of the hand (fret).")
@@ -49,9 +49,10 @@ class DownbeatsTable(Table):
     """[lead.downbeats]: which beats are strong and what may stand there, as degrees of the sounding chord."""
 
     strong: list[Annotated[int, Field(ge=1, le=4)]] = Field(description="The strong beats of a bar (beats).")
-    degrees: list[Degree] = Field(description="What may stand there (degrees of the chord).")
+    degrees: list[Degree] = Field(description="What may stand on strong beats (degrees of the chord).")
     minor_degrees: list[Degree] = Field(
-        default=[], description="What may stand there over minor chords; none named is the same."
+        default=[],
+        description="What may stand on them over minor chords; none named is the same (degrees of the chord).",
     )
 
 
@@ -59,13 +60,17 @@ class QuoteTable(Table):
     """[lead.quote]: how closely a restatement follows its figure."""
 
     band: int = Field(ge=0, le=12, description="How far a note may be from its model's at most (semitones).")
-    semitone: Points = Field(description="Each semitone of that (points).")
-    exact_semitone: Points = Field(description="The same where the figure must be heard exactly (points).")
+    semitone: Points = Field(
+        description="Each semitone by which a note is off its model, or a way home off its figure (points).",
+    )
+    exact_semitone: Points = Field(
+        description="Each semitone by which a note is off its model over the same chord (points).",
+    )
     wrong_direction: Points = Field(
         description="A move down where the model goes up, or up for down (points)."
     )
     move_up_a_fourth: Share = Field(
-        description="How often the figure moves up with a chord a fourth up (share)."
+        description="How often a figure over another chord is tried a fourth up before as it is (share)."
     )
     climb: list[Semitones] = Field(
         min_length=1, description="Where a figure goes when it climbs, the first rather (semitones)."
@@ -82,13 +87,13 @@ class FigureTable(Table):
     fits: dict[Degree, Points] = Field(
         description="Its notes on beats, and long ones, by degree of the key: at home over I and IV (points)."
     )
-    other: Points = Field(description="Such a note of any other degree (points).")
+    other: Points = Field(description="A note of any other degree on a beat, or a long one (points).")
     long_beats: Beats = Field(default=0.67, description="From when on a note is long (beats).")
     hook: bool = Field(
         description="Whether it has a bend, a grace, a double stop, a leap or a note struck again (true or false)."
     )
     hook_leap: int = Field(
-        default=4, ge=1, le=24, description="The narrowest leap that is enough (semitones)."
+        default=4, ge=1, le=24, description="The narrowest leap that is enough of a hook (semitones)."
     )
 
 
@@ -156,9 +161,13 @@ class LeadTable(Table):
         description="How often a way home of three notes or more takes up its figure's course (share).",
     )
     develop_down: tuple[int, int] = Field(
-        default=(2, 5), description="How much lower it does so, least and most (semitones)."
+        default=(2, 5),
+        description="How much lower a way home takes up its figure, least and most (semitones).",
     )
-    develop_turned: Share = Field(default=0.0, description="How often it is tried upside down first (share).")
+    develop_turned: Share = Field(
+        default=0.0,
+        description="How often a way home tries its figure upside down first (share).",
+    )
     role_points: dict[Role, dict[Literal["bend", "double-stop", "grace"], Points]] = Field(
         default={}, description="What an ornament costs more or less, by what the lick says (points)."
     )
@@ -169,16 +178,19 @@ class LeadTable(Table):
         description="Where in a lick its highest note is wished (0 at the start to 1 at the end)."
     )
     peak_spread: float = Field(
-        default=0.25, gt=0, le=10, description="How far from there it may well be (share of the lick)."
+        default=0.25,
+        gt=0,
+        le=10,
+        description="How far from peak_place the highest note may well be (share of the lick).",
     )
-    peak_last: Annotated[float, Field(ge=0, le=1)] = Field(
+    peak_last: Part = Field(
         default=0.1, description="The highest note on a lick's last note, so many times as often (0 to 1)."
     )
     peak_slack: int = Field(
         default=4,
         ge=0,
         le=24,
-        description="How far outside peaks it is tried when nothing else fits (semitones).",
+        description="How far outside peaks the highest note is tried when nothing else fits (semitones).",
     )
     copying: CopyingTable = Field(
         default=CopyingTable(), description="Lines that were learned from and are not played back."
@@ -190,7 +202,7 @@ class LeadTable(Table):
         default=None,
         ge=0,
         le=1,
-        description="The same from 0, the cheapest, to 1, anything allowed; replaces adventure.",
+        description="How freely, from 0 for the cheapest to 1 for anything allowed; replaces adventure.",
     )
     draws: int = Field(
         default=80, ge=1, le=2000, description="How many licks are drawn for each place (licks)."
@@ -199,5 +211,5 @@ class LeadTable(Table):
         default=0.25,
         gt=0,
         le=1,
-        description="From which share of those, cheapest first, one is taken (share).",
+        description="From which share of the drawn licks, cheapest first, one is taken (share).",
     )

@@ -79,7 +79,9 @@ class TechniquesTable(Table):
     slide_frets: int = Field(ge=1, le=5, description="The widest slide (frets).")
     vibrato_beats: float = Field(gt=0, description="From when on a lick's last note has vibrato (beats).")
     vibrato_inside_beats: float = Field(
-        default=1.3, gt=0, description="The same for the notes before it, if that is longer (beats)."
+        default=1.3,
+        gt=0,
+        description="From when on a note before the last has vibrato, if longer than vibrato_beats (beats).",
     )
     double_stops_per_lick: int = Field(
         ge=0, le=8, description="The most double stops in a lick (double stops)."
@@ -125,13 +127,15 @@ class ShapeTable(Table):
         ge=0, le=24, description="How far a lick's highest note lies above its lowest at least (semitones)."
     )
     range_notes: int = Field(
-        default=7, ge=2, le=24, description="That is asked of licks of at least so many notes (notes)."
+        default=7, ge=2, le=24, description="From how many notes on least_range is asked of a lick (notes)."
     )
     held_beats: float = Field(gt=0, description="A note held so long belongs to its chord (beats).")
     passing: list[Degree] = Field(
         default=[], description="Notes that only pass, unless the chord has them (degrees of the key)."
     )
-    passing_beats: float = Field(default=0.7, gt=0, description="They are shorter than this (beats).")
+    passing_beats: float = Field(
+        default=0.7, gt=0, description="Notes that only pass are shorter than this (beats)."
+    )
 
 
 class MelodyTable(Table):
@@ -175,7 +179,10 @@ class MelodyTable(Table):
         description="What the line likes and dislikes, from > to (degrees of the key, points)."
     )
     pairs_within: int = Field(
-        default=6, ge=0, le=24, description="What it likes holds for moves of no more than this (semitones)."
+        default=6,
+        ge=0,
+        le=24,
+        description="What the line likes holds for moves of no more than this (semitones).",
     )
     up_after_peak: dict[Role, Points] = Field(
         description="Each move up after the highest note, by what the lick says (points)."

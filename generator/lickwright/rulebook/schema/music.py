@@ -61,7 +61,7 @@ class BandsTable(Table):
     compass: Band | None = Field(default=None, description="From the lowest note to the highest (semitones).")
     one_peak: ShareBand | None = Field(default=None, description="Licks with one highest note (share).")
     peak_place: ShareBand | None = Field(
-        default=None, description="Where in a lick that is (0 at its start to 1 at its end)."
+        default=None, description="Where in a lick its highest note is (0 at its start to 1 at its end)."
     )
     climax_on_top: ShareBand | None = Field(
         default=None, description="Whether the climax has the highest note (share)."

@@ -142,7 +142,8 @@ class HandTable(Table):
         description="How far two fingers may lie apart; 12 is index and middle (frets)."
     )
     span_mm: dict[Pair, Annotated[float, Field(gt=0, le=250)]] = Field(
-        default={}, description="The same from wire to wire; none is whatever they reach (mm)."
+        default={},
+        description="How far two fingers may lie apart from wire to wire; none is as far as they reach (mm).",
     )
     travel_mm: float = Field(
         default=40.0,
@@ -151,7 +152,9 @@ class HandTable(Table):
         description="How far one finger goes to another fret while the hand stays (mm).",
     )
     bend_force_n: FourNumbers = Field(description="The force of a bend, index to little finger (newtons).")
-    helper_force_n: float = Field(ge=0, le=20, description="What each finger behind it adds (newtons).")
+    helper_force_n: float = Field(
+        ge=0, le=20, description="What each finger behind the bending one adds (newtons)."
+    )
     bend_distance_mm: float = Field(gt=0, le=60, description="How far a string is pushed aside at most (mm).")
     bend_size: tuple[QuarterTones, QuarterTones, QuarterTones, QuarterTones] = Field(
         default=(1, 2, 6, 4), description="The widest bend, index to little finger (quarter tones)."

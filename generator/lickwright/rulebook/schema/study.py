@@ -6,7 +6,18 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from lickwright.rulebook.schema.base import Feel, Grid, Odds, PhraseKind, Role, Share, Table, Times, listed
+from lickwright.rulebook.schema.base import (
+    Feel,
+    Grid,
+    Odds,
+    Part,
+    PhraseKind,
+    Role,
+    Share,
+    Table,
+    Times,
+    listed,
+)
 
 Bpm = Annotated[int, Field(ge=30, le=260)]
 
@@ -105,7 +116,7 @@ class LayoutTable(Table):
         description="The last note is cut short only in licks of so many notes (notes).",
     )
     slow_bpm: Bpm = Field(description="A tempo below this is slow (beats a minute).")
-    home_odds: Share = Field(
+    home_odds: Part = Field(
         description="How often each next home of the hand is taken, against the one before it (0 to 1)."
     )
     most_sounding: float = Field(
@@ -118,11 +129,11 @@ class LayoutTable(Table):
     off_beat: Times = Field(description="Rhythms that begin off the beat, so many times as often.")
     sixteenths: Times = Field(description="Rhythms with two notes in an eighth, so many times as often.")
     sixteenths_grade: int = Field(
-        default=3, ge=1, le=4, description="The grade from which on that holds (1 to 3; 4 for none)."
+        default=3, ge=1, le=4, description="The level from which on sixteenths counts (1 to 3; 4 for none)."
     )
     sixteenths_first: bool = Field(
         default=True,
-        description="In slow studies of that grade the first figure has two notes in an eighth, if one can (true or false).",
+        description="In slow studies of that level the first figure has two notes in an eighth, if one can (true or false).",
     )
     short_figure: Times = Field(
         default=1.0, description="Figures of one or two notes, so many times as often."
