@@ -66,9 +66,7 @@ def parts(text: str) -> Iterator[Part]:
         elif not line.strip() or line.startswith("#"):
             yield Part((line,))
         else:
-            end = n
-            while not parses("\n".join(lines[n : end + 1])):
-                end += 1
+            end = next(k for k in range(n, len(lines)) if parses("\n".join(lines[n : k + 1])))
             code_lines = [*lines[n:end], uncommented(lines[end]) if end == n else lines[end]]
             yield Part(tuple(code_lines), (*table, *keys_of("\n".join(code_lines))))
             n = end
