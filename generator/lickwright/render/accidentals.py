@@ -11,11 +11,11 @@ hold. It knows nothing of a file.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Flag, auto
 
-from lickwright.render.heads import Head, Layout, Role, grace_columns, low_string_first
+from lickwright.render.heads import Head, Heads, Layout, Role, grace_columns, low_string_first
 from lickwright.study.model import BendKind, Event, Note, Study
 from lickwright.theory.harmony import LETTER_PITCH, LETTERS, Spelled, spell
 
@@ -118,26 +118,41 @@ def _heads_of_bar(study: Study, layout: Layout, number: int) -> Iterator[tuple[H
         event, piece = study.events[written.event], layout.piece(written)
         places = low_string_first(written.event, event)
         heads = [layout.heads[place] for place, _ in places]
+        notes = [note for _, note in places]
         if piece == 0:
-            for head in (head for column in grace_columns(heads) for head in column):
-                # The page has room for one small head before a note.
-                hidden = head.role is Role.STRIKE and event.notes[head.place[1]].grace is not None
-                yield head, spelled(study, head), Shown.SCORE if hidden else Shown.SCORE | Shown.PAGE
-            for each, (_, note) in zip(heads, places, strict=True):
-                if note.bend and note.bend.size > 1 and not each.before and _held_before(note):
-                    small = replace(each.pieces[0], id=extra_id(each.pieces[0], "fretted"), pitch=note.pitch)
-                    yield small, spelled(study, small), Shown.PAGE
+            yield from _before(study, event, heads, notes)
         for each in heads:
             yield each.pieces[piece], spelled(study, each.pieces[piece]), Shown.SCORE | Shown.PAGE
         if piece == 0:
-            for each, (_, note) in zip(heads, places, strict=True):
-                if note.trill is not None:
-                    small = replace(each.pieces[0], id=extra_id(each.pieces[0], "trill"), tied=False)
-                    upper, neighbour = _trilled(study, event, note)
-                    yield small, upper, Shown.OVER_TRILL | Shown.PAGE if neighbour else Shown.PAGE
+            yield from _over_trills(study, event, heads, notes)
         if not written.ties:
             for head in (head for each in heads for head in each.after):
                 yield head, spelled(study, head), Shown.SCORE | Shown.PAGE
+
+
+def _before(
+    study: Study, event: Event, heads: Sequence[Heads], notes: Sequence[Note]
+) -> Iterator[tuple[Head, Spelled, Shown]]:
+    """The small heads before an event's notes: graces, and the fretted pitch of a note that begins bent."""
+    for head in (head for column in grace_columns(heads) for head in column):
+        # The page has room for one small head before a note.
+        hidden = head.role is Role.STRIKE and event.notes[head.place[1]].grace is not None
+        yield head, spelled(study, head), Shown.SCORE if hidden else Shown.SCORE | Shown.PAGE
+    for each, note in zip(heads, notes, strict=True):
+        if note.bend and note.bend.size > 1 and not each.before and _held_before(note):
+            small = replace(each.pieces[0], id=extra_id(each.pieces[0], "fretted"), pitch=note.pitch)
+            yield small, spelled(study, small), Shown.PAGE
+
+
+def _over_trills(
+    study: Study, event: Event, heads: Sequence[Heads], notes: Sequence[Note]
+) -> Iterator[tuple[Head, Spelled, Shown]]:
+    """The upper notes of an event's trills."""
+    for each, note in zip(heads, notes, strict=True):
+        if note.trill is not None:
+            small = replace(each.pieces[0], id=extra_id(each.pieces[0], "trill"), tied=False)
+            upper, neighbour = _trilled(study, event, note)
+            yield small, upper, Shown.OVER_TRILL | Shown.PAGE if neighbour else Shown.PAGE
 
 
 def _held_before(note: Note) -> bool:

@@ -8,6 +8,6 @@ key and a neck; ``reach``, ``notes``, ``bends``, ``ornaments``, ``legato`` and `
 ``preferences`` its costs; ``lead`` gathers both; ``whole`` has the rules of comping and of the study.
 
 Doors: ``read``, ``load``, ``check``, ``nearest``, ``lead``, ``rule``, ``lick_line``, ``whole``, ``effort``, ``places``,
-``degrees``, ``development``, ``sense``, ``touches``, ``schema.rule_file``, ``schema.music``, ``schema.practice``,
+``costs``, ``degrees``, ``development``, ``sense``, ``touches``, ``schema.rule_file``, ``schema.music``, ``schema.practice``,
 ``schema.vary``.
 """
