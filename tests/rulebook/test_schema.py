@@ -81,6 +81,7 @@ title = "a # b"
 [lead.melody]
 skip = 1 # old
 # old too
+turn = 2
 string.1 = 3
 [lead.sounded]
 V = ["7"]
