@@ -342,6 +342,22 @@ def test_rules_that_cannot_be_met_give_status_1_and_the_slot() -> None:
     assert not Path("out").exists()
 
 
+def test_what_is_preferred_is_shown_with_points_sentence_and_file() -> None:
+    Path("mine.toml").write_text('include = ["slow-shuffle"]\n[lead.melody]\nskip = 0\n')
+    lines = run("rules", "show", "mine.toml", "--costs").output.splitlines()
+    headings = [line for line in lines if not line.startswith(" ")]
+    assert all(re.fullmatch(r"\S.*  \[.*\.toml\]", line) for line in headings)
+    assert "lead.melody  [mine.toml]" in headings
+    at = lines.index("lead.melody  [mine.toml]")
+    assert lines[at + 1].split(maxsplit=2) == ["skip", "0", "A move of three or four semitones (points)."]
+
+
+def test_costs_and_the_graph_are_not_shown_together() -> None:
+    result = run("rules", "show", "slow-shuffle", "--costs", "--graph")
+    assert result.exit_code == 2
+    assert "one of the two" in result.output
+
+
 @pytest.mark.parametrize("style", style_names())
 def test_rules_are_shown_as_sentences_with_their_file(style: str) -> None:
     lines = run("rules", "show", style).output.splitlines()
