@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from lickwright.render.midi.write import midi
 from lickwright.render.outputs import text_sheet
 from lickwright.render.score.write import musicxml
 from lickwright.render.words.text import phrase_words, study_words
-from lickwright.rulebook import load
+from lickwright.rulebook.files import shipped_rules, style_names
 from lickwright.rulebook.read import lead_of
 from lickwright.study.json_text import from_json, to_json
 from lickwright.study.model import Brief, Study
@@ -23,6 +24,13 @@ BRIEFS = (
     Brief("slow-shuffle", "A", 7),
     Brief("minor-slow", "D", 12, level="fluent", options=(("hand", "small"),)),
 )
+
+
+def put_rules(monkeypatch: pytest.MonkeyPatch, folder: Path) -> None:
+    """Has every module take the shipped rule files from another folder."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith("lickwright.") and hasattr(module, "shipped_rules"):
+            monkeypatch.setattr(module, "shipped_rules", lambda: folder)
 
 
 def shown(study: Study) -> tuple[object, ...]:
@@ -46,13 +54,13 @@ def test_a_study_reads_the_same_when_the_shipped_hand_gets_slower(
 ) -> None:
     before = shown(published)
     slower = tmp_path / "rules"
-    shutil.copytree(load.shipped_rules(), slower)
+    shutil.copytree(shipped_rules(), slower)
     hand = slower / "parts" / "hand.toml"
-    rates = r"(?m)^((?:shift_mm|plucks|hammer_ons|pull_offs)_per_s) = (.*)"
+    rates = r"(?m)^((?:shift_mm|plucks|hammer_ons|pull_offs)_per_s) = ([\d.]+)"
     text, changed = re.subn(rates, lambda m: f"{m[1]} = {float(m[2]) / 2}", hand.read_text("utf-8"))
     assert changed == 4
     hand.write_text(text, encoding="utf-8")
-    monkeypatch.setattr(load, "shipped_rules", lambda: slower)
+    put_rules(monkeypatch, slower)
     assert with_hard_moments(published, lead_of(published)) != published, "it is another hand"
     assert shown(published) == before
 
@@ -61,6 +69,6 @@ def test_a_study_reads_the_same_when_there_are_no_rule_files_at_all(
     published: Study, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = shown(published)
-    monkeypatch.setattr(load, "shipped_rules", lambda: tmp_path / "nowhere")
-    assert load.style_names() == []
+    put_rules(monkeypatch, tmp_path / "nowhere")
+    assert style_names() == []
     assert shown(published) == before
