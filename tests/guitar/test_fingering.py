@@ -5,7 +5,7 @@ from itertools import product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lickwright.guitar.fingering import barre_cost, fingerings, grip_cost, grip_faults, grip_place
+from lickwright.guitar.fingering import barre_cost, fingerings, grip_cost, grip_faults, grip_position
 from lickwright.guitar.hand import Hand
 from lickwright.guitar.neck import Neck
 
@@ -150,13 +150,13 @@ def test_open_strings_alone_cost_nothing_and_have_no_place() -> None:
     notes = ((3, 0, 0), (2, 0, 0))
     assert fingerings(HAND, NECK, ((3, 0), (2, 0))) == (notes,)
     assert grip_cost(HAND, NECK, notes) == 0
-    assert grip_place(notes) == 0
+    assert grip_position(notes) == 0
     assert fingerings(HAND, NECK, ()) == ((),)
 
 
 def test_the_place_of_a_grip_is_the_fret_under_the_index_finger() -> None:
-    assert grip_place(((4, 5, 2), (3, 6, 3))) == 4
-    assert grip_place(((1, 1, 3),)) == 1
+    assert grip_position(((4, 5, 2), (3, 6, 3))) == 4
+    assert grip_position(((1, 1, 3),)) == 1
 
 
 def test_five_frets_at_once_are_too_many_for_four_fingers() -> None:

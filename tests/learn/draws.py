@@ -43,8 +43,8 @@ def drawn(lead: Lead, count: int, seed: int, plans: int = 24) -> list[Example]:
         licks += [(lick, plan.form) for lick in plan.licks if lick.quotes is None]
     for lick, form in licks[:plans]:
         lick = replace(lick, leads=False, figure_notes=0)
-        hand = lick.hands[0]
-        lattice = makers[form].lattice(lick, hand)
+        position = lick.positions[0]
+        lattice = makers[form].lattice(lick, position)
         table = lattice.graph.table
         rows, scale = lattice.weights(np.zeros(len(table)), temperature)
         log = lattice.start_log(rows[0], scale, temperature)
@@ -58,7 +58,7 @@ def drawn(lead: Lead, count: int, seed: int, plans: int = 24) -> list[Example]:
         every = lattice.graph.touches
         for path, moves in zip(nodes, edges, strict=True):
             found.append(
-                Example("drawn", lick, tuple(every[n] for n in path), tuple(int(w) for w in ways[moves]), hand,
+                Example("drawn", lick, tuple(every[n] for n in path), tuple(int(w) for w in ways[moves]), position,
                         form, lead.key, lead.rules.study.grid, TEMPO)
             )  # fmt: skip
     return found

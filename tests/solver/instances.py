@@ -33,12 +33,12 @@ def style(name: str = "slow-shuffle", key: str = "A") -> Setting:
 
 
 class Maker(LickMaker):
-    """A lick maker whose windows may be several at once."""
+    """A lick maker whose positions may be several at once."""
 
-    def over(self, plan: LickPlan, hands: tuple[int, ...]) -> Lattice:
-        key = hash(hands)
+    def over(self, plan: LickPlan, positions: tuple[int, ...]) -> Lattice:
+        key = hash(positions)
         if key not in self._graphs:
-            self._graphs[key] = rule_graph(self.lead, hands)
+            self._graphs[key] = rule_graph(self.lead, positions)
         return self.lattice(plan, key)
 
 
@@ -56,9 +56,9 @@ def a_plan(lengths: tuple[int, ...], start: int = 0, role: str = "question") -> 
     return LickPlan(0, 0, "A", role, "", "", tuple(onsets), len(lengths) // 2, ())
 
 
-def a_lick(n: int, hands: tuple[int, ...] = (5,), start: int = 0, role: str = "question") -> Lattice:
+def a_lick(n: int, positions: tuple[int, ...] = (5,), start: int = 0, role: str = "question") -> Lattice:
     """A lick of n onsets over the first bars of a slow shuffle in A, held at its end."""
-    return maker().over(a_plan((*LENGTHS[: n - 1], 12), start, role), hands)
+    return maker().over(a_plan((*LENGTHS[: n - 1], 12), start, role), positions)
 
 
 # ---------------------------------------------------------------------- small lattices of anything

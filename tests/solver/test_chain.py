@@ -11,7 +11,7 @@ from lickwright.rulebook.places import free_ticks
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.chain import Chain, CompSlot, LickSlot, comp_slot
 from lickwright.solver.comping import Hit, Stroke, Strokes, hits_of
-from lickwright.solver.shifts import PLACES, shift_costs
+from lickwright.solver.shifts import POSITIONS, shift_costs
 from lickwright.theory.rhythm import TICKS_PER_BAR, seconds
 
 from tests.solver.instances import LIMIT, a_lick, all_paths, some_lattice, style
@@ -53,11 +53,11 @@ def weight(cost: float) -> float:
 
 def test_a_comping_slot_weighs_the_sum_of_all_its_ways() -> None:
     slot = small_comp(0)
-    leave = np.linspace(0, -3, PLACES)
-    total = np.zeros(PLACES)
+    leave = np.linspace(0, -3, POSITIONS)
+    total = np.zeros(POSITIONS)
     for cost, chosen in comp_paths(slot):
         first, last = slot.options[0][chosen[0]], slot.options[-1][chosen[-1]]
-        total[first.hand] += weight(cost) * np.exp(leave[last.hand])
+        total[first.position] += weight(cost) * np.exp(leave[last.position])
     backward_message = slot.backward_message(leave, TEMPERATURE)
     assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
 
@@ -66,10 +66,10 @@ def test_a_comping_slot_weighs_the_sum_of_all_its_ways() -> None:
 def test_a_lick_slot_weighs_the_sum_of_all_its_licks(seed: int) -> None:
     lattice = some_lattice(seed)
     slot = LickSlot(0, 12, 4, (lattice,))
-    leave = np.linspace(0, -3, PLACES)
+    leave = np.linspace(0, -3, POSITIONS)
     backward_message = slot.backward_message(leave, TEMPERATURE)
     hand = lattice.graph.table.hand
-    total = np.zeros(PLACES)
+    total = np.zeros(POSITIONS)
     for cost, nodes, _ in all_paths(lattice):
         total[hand[nodes[0]]] += weight(cost) * np.exp(leave[hand[nodes[-1]]])
     assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
@@ -77,7 +77,7 @@ def test_a_lick_slot_weighs_the_sum_of_all_its_licks(seed: int) -> None:
 
 def test_several_windows_add_up() -> None:
     one, two = a_lick(5, (5,)), a_lick(5, (8,))
-    flat = np.zeros(PLACES)
+    flat = np.zeros(POSITIONS)
     apart = [LickSlot(0, 20, 12, (x,)).backward_message(flat, TEMPERATURE) for x in (one, two)]
     both = LickSlot(0, 20, 12, (one, two)).backward_message(flat, TEMPERATURE)
     assert both == pytest.approx(np.logaddexp(*apart))
@@ -86,7 +86,7 @@ def test_several_windows_add_up() -> None:
 def test_moving_costs_nothing_when_nothing_moves_and_cannot_be_without_time() -> None:
     plenty, none = shift_costs(lead(), 10.0), shift_costs(lead(), 0.0)
     assert (np.diag(plenty)[: lead().neck.top_fret + 1] == 0).all()
-    off = ~np.eye(PLACES, dtype=bool)
+    off = ~np.eye(POSITIONS, dtype=bool)
     assert (none[off] == FORBIDDEN).all()
     inside = slice(0, lead().neck.top_fret + 1)
     assert (plenty[inside, inside] < FORBIDDEN).all()
@@ -114,7 +114,7 @@ def joint_weights() -> dict[tuple[tuple[int, ...], tuple[int, ...]], float]:
     shifts = shift_costs(lead(), free)
     found = {}
     for (cost_a, a), (cost_b, b) in product(comp_paths(first), comp_paths(second)):
-        move = int(shifts[first.options[-1][a[-1]].hand, second.options[0][b[0]].hand])
+        move = int(shifts[first.options[-1][a[-1]].position, second.options[0][b[0]].position])
         if move < FORBIDDEN:
             found[a, b] = weight(cost_a + cost_b + move)
     return found

@@ -12,7 +12,7 @@ from lickwright.compose.setting import random_state, setting_for
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.solver.chain import Chain, CompSlot, LickSlot
 from lickwright.solver.chorus import Chorus
-from lickwright.solver.choruses import best, by_hands, chorus_graph, count, hand_costs, k_best
+from lickwright.solver.choruses import best, by_positions, chorus_graph, count, hand_costs, k_best
 from lickwright.solver.enumeration import best_lick, k_best_licks
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.plan.cells import make_plan
@@ -32,10 +32,10 @@ def a_chain(seed: int, slots: int | None = None) -> Chain:
 
 
 def least_through(slot: LickSlot | CompSlot) -> dict[tuple[int, int], int]:
-    """The least cost from each hand place to each, by the slot's own sweep."""
+    """The least cost from each position to each, by the slot's own sweep."""
     found: dict[tuple[int, int], int] = {}
     if isinstance(slot, LickSlot):
-        for come, leave, lattice in by_hands(slot):
+        for come, leave, lattice in by_positions(slot):
             cheapest = best_lick(lattice)
             if cheapest is not None:
                 found[come, leave] = min(found.get((come, leave), FORBIDDEN), cheapest.cost)
@@ -50,7 +50,7 @@ def least_through(slot: LickSlot | CompSlot) -> dict[tuple[int, int], int]:
                     following[int(b)] = min(total, following.get(int(b), FORBIDDEN))
             row = following
         for last, cost in row.items():
-            key = start.hand, slot.options[-1][last].hand
+            key = start.position, slot.options[-1][last].position
             found[key] = min(found.get(key, FORBIDDEN), cost)
     return found
 
@@ -109,7 +109,7 @@ def test_the_k_best_of_a_short_chain_are_those_of_all_pairs() -> None:
     costs = hand_costs(alone, 0)
     cheap = [
         (come, leave, found.cost)
-        for come, leave, lattice in by_hands(lick)
+        for come, leave, lattice in by_positions(lick)
         for found, _ in zip(k_best_licks(lattice), range(8), strict=False)
     ]
     pairs = sorted(

@@ -78,8 +78,8 @@ def test_the_best_fingering_is_the_shortest_way_through_a_layered_graph():
     layers = []
     for (_, _, pitch), at in zip(SHORT, seen, strict=True):
         layer = []
-        for hand in range(1, rules.neck.top_fret + 1):
-            for touch in candidates(rules, hand):
+        for position in range(1, rules.neck.top_fret + 1):
+            for touch in candidates(rules, position):
                 row = TouchTable.of([touch])
                 plain = touch.pitch == pitch and not (touch.bend or touch.mate_string or touch.grace)
                 allowed = plain and all(r.allows(row)[0] for r in rules.touch_rules)

@@ -15,9 +15,9 @@ from lickwright.solver.moves import candidates, rule_graph
 from tests.solver.instances import a_lick, style
 
 
-@pytest.mark.parametrize("hands", [(5,), (1,)])
-def test_the_networkx_view_has_each_touch_and_each_move_once(hands: tuple[int, ...]) -> None:
-    graph = rule_graph(style().lead, hands)
+@pytest.mark.parametrize("positions", [(5,), (1,)])
+def test_the_networkx_view_has_each_touch_and_each_move_once(positions: tuple[int, ...]) -> None:
+    graph = rule_graph(style().lead, positions)
     view = graph.multigraph
     assert [view.nodes[n]["touch"] for n in view] == list(graph.touches)
     columns = zip(*(column.tolist() for column in graph.edges), strict=True)

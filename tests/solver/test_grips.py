@@ -70,7 +70,7 @@ def test_grips_come_lowest_on_the_neck_first_and_always_alike() -> None:
     recipe = GripTable(qualities=["7"], degrees=["b7", "3", "5"], strings=[[4, 3, 2]])
     chord = chord_in_key("I7", Key("A"))
     grips = voicings("shell", recipe, chord, NECK, HAND, 15)
-    assert [g.hand for g in grips] == sorted(g.hand for g in grips)
+    assert [g.position for g in grips] == sorted(g.position for g in grips)
     assert grips == voicings("shell", recipe, chord, NECK, HAND, 15)
 
 

@@ -156,7 +156,7 @@ def test_counts_stay_exact_far_beyond_what_a_float_holds(n: int) -> None:
 
 
 def test_the_count_of_a_long_lick_is_the_sum_of_its_parts() -> None:
-    """Barring all first nodes but one at a time splits the licks of a window into parts."""
+    """Barring all first nodes but one at a time splits the licks of a position into parts."""
     lattice = a_lick(14)
     parts = 0
     for node in np.flatnonzero(lattice.node_cost[0] < LIMIT):
@@ -181,9 +181,9 @@ def test_k_best_agree_with_simple_paths_of_the_product_graph(seed: int) -> None:
     }
 
 
-@pytest.mark.parametrize("hands", [(5,), pytest.param((5, 8), marks=pytest.mark.long)])
-def test_a_window_has_the_optimum_that_dijkstra_finds(hands: tuple[int, ...]) -> None:
-    lattice = a_lick(6, hands)
+@pytest.mark.parametrize("positions", [(5,), pytest.param((5, 8), marks=pytest.mark.long)])
+def test_a_position_has_the_optimum_that_dijkstra_finds(positions: tuple[int, ...]) -> None:
+    lattice = a_lick(6, positions)
     best = best_lick(lattice)
     assert best is not None
     assert best.cost == shortest(lattice)
@@ -200,12 +200,12 @@ def test_the_first_licks_of_a_window_cost_what_simple_paths_cost() -> None:
 
 
 def drawn_lick(seed: int) -> Lattice:
-    """A lick in a random window, thinned and charged at random; now and then nothing is left of it."""
+    """A lick in a random position, thinned and charged at random; now and then nothing is left of it."""
     rng = np.random.default_rng(seed)
-    hand = int(rng.integers(2, 12))
+    position = int(rng.integers(2, 12))
     n = int(rng.integers(6, 13))
     role = str(rng.choice(["question", "answer"]))
-    lattice = a_lick(n, (hand,), start=48 * int(rng.integers(0, 4)), role=role)
+    lattice = a_lick(n, (position,), start=48 * int(rng.integers(0, 4)), role=role)
     rows = lattice.node_cost + rng.integers(0, 30, lattice.node_cost.shape)
     rows[rng.random(rows.shape) < rng.choice([0.3, 0.5, 0.8])] = FORBIDDEN
     count = len(lattice.graph.edges.source)

@@ -170,14 +170,14 @@ def faults(lattice: Lattice, nodes, edges, start: int = 0) -> list[str]:  # type
 
 
 @lru_cache(maxsize=64)
-def lick_in(hand: int, n: int, bar: int) -> Lattice:
-    return a_lick(n, (hand,), start=TICKS_PER_BAR * bar)
+def lick_in(position: int, n: int, bar: int) -> Lattice:
+    return a_lick(n, (position,), start=TICKS_PER_BAR * bar)
 
 
 @given(st.integers(2, 12), st.integers(5, 12), st.integers(0, 6), st.integers(0, 2**32 - 1))
 @settings(max_examples=40, deadline=None)
-def test_every_drawn_lick_keeps_the_rules_said_plainly(hand: int, n: int, bar: int, seed: int) -> None:
-    lattice = lick_in(hand, n, bar)
+def test_every_drawn_lick_keeps_the_rules_said_plainly(position: int, n: int, bar: int, seed: int) -> None:
+    lattice = lick_in(position, n, bar)
     rows, scale = lattice.weights(np.zeros(len(lattice.graph.table)), 12.0)
     entry = lattice.start_log(rows[0], scale, 12.0)
     if not np.isfinite(entry.max()):
@@ -192,15 +192,15 @@ def test_every_drawn_lick_keeps_the_rules_said_plainly(hand: int, n: int, bar: i
 
 @given(st.integers(2, 12), st.integers(5, 12), st.integers(0, 6), st.booleans())
 @settings(max_examples=25, deadline=None)
-def test_every_enumerated_lick_keeps_them_too(hand: int, n: int, bar: int, fingerings: bool) -> None:
-    lattice = lick_in(hand, n, bar)
+def test_every_enumerated_lick_keeps_them_too(position: int, n: int, bar: int, fingerings: bool) -> None:
+    lattice = lick_in(position, n, bar)
     for found in islice(k_best_licks(lattice, fingerings=fingerings), 15):
         assert faults(lattice, found.nodes, found.edges, TICKS_PER_BAR * bar) == []
 
 
-@pytest.mark.parametrize("hand", [1, 5, 8])
-def test_every_touch_and_edge_of_a_window_keeps_the_rules(hand: int) -> None:
-    graph = lick_in(hand, 5, 0).graph
+@pytest.mark.parametrize("position", [1, 5, 8])
+def test_every_touch_and_edge_of_a_position_keeps_the_rules(position: int) -> None:
+    graph = lick_in(position, 5, 0).graph
     assert [f for t in graph.touches for f in touch_faults(t)] == []
     source, target, way, _, needs = (x.tolist() for x in graph.edges)
     for a, b, how, least in zip(source, target, way, needs, strict=True):

@@ -68,8 +68,8 @@ def test_lengths_and_windows_are_those_of_the_rule_files(name: str, seed: int) -
     for lick in plan.licks:
         most = shape.close_notes if lick.role == "close" else shape.long_notes
         assert shape.short_notes <= len(lick.onsets) <= most
-        assert plan.home in lick.hands
-        assert all(max(1, windows.lowest) <= hand <= windows.highest for hand in lick.hands)
+        assert plan.home in lick.positions
+        assert all(max(1, windows.lowest) <= position <= windows.highest for position in lick.positions)
         assert 0 < lick.figure_notes <= len(lick.onsets)
     letters = {lick.letter.rstrip("'"): lick.figure for lick in plan.licks}
     assert len(set(letters.values())) == len(letters)

@@ -9,7 +9,7 @@ from lickwright.rulebook.load import level_names
 from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.rulebook.schema.rule_file import VoicesTable
 from lickwright.solver.comping import Hit, Stroke, Strokes, link
-from lickwright.solver.shifts import PLACES
+from lickwright.solver.shifts import POSITIONS
 from lickwright.study.model import Brief
 from lickwright.theory.harmony import KEY_NAMES
 from music21 import harmony
@@ -78,7 +78,7 @@ def test_sixths_go_on_by_small_steps_only() -> None:
     of = strokes()
     three, two = hit("3"), hit("2")
     here, there = of.options(three), of.options(two)
-    costs = link(three, here, two, there, np.zeros((PLACES, PLACES), np.int64), of.lead)
+    costs = link(three, here, two, there, np.zeros((POSITIONS, POSITIONS), np.int64), of.lead)
     for x, row in zip(here, costs, strict=True):
         for y, cost in zip(there, row, strict=True):
             near = abs(max(pitches(of, x)) - max(pitches(of, y))) <= of.lead.rules.comping.pair_way

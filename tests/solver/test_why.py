@@ -64,7 +64,7 @@ def test_a_place_counts_the_licks_of_the_lattices_that_are_drawn_from(style: str
     maker = compose.Tables(given).maker.for_form(plan.form)
     for lick in plan.licks[:3]:
         place = LickProblem(given.lead, lick, plan.form, given.tempo_bpm)
-        drawn_from = sum(maker.lattice(lick, hand).count() for hand in lick.hands)
+        drawn_from = sum(maker.lattice(lick, position).count() for position in lick.positions)
         assert place.count(place.rules) == drawn_from
         assert place.holds(place.rules) == (drawn_from > 0)
 
@@ -116,9 +116,9 @@ def test_rules_out_of_the_conflict_do_not_matter_for_it() -> None:
 def test_a_place_is_told_apart_by_its_windows() -> None:
     given, plan = a_plan("slow-shuffle")
     lick: LickPlan = plan.licks[0]
-    both = replace(lick, hands=(2, 5))
+    both = replace(lick, positions=(2, 5))
     counts = [
         LickProblem(given.lead, one, plan.form, given.tempo_bpm).count(a_place("slow-shuffle", 0).rules)
-        for one in (replace(lick, hands=(2,)), replace(lick, hands=(5,)), both)
+        for one in (replace(lick, positions=(2,)), replace(lick, positions=(5,)), both)
     ]
     assert counts[0] + counts[1] == counts[2]

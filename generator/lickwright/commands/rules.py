@@ -83,11 +83,11 @@ def rules_show(
 def _show_graph(name: str, level: str | None, key: str, position: int | None, form: str) -> None:
     from lickwright.compose.setting import setting_for
     from lickwright.solver.explain.graph import dot, listed, position_graph
-    from lickwright.solver.plan.layout import window_hands
+    from lickwright.solver.plan.layout import home_positions
     from lickwright.study.model import Brief
 
     setting = setting_for(Brief(name, key, 1, level=level))
-    homes = window_hands(setting.rules, setting.key, setting.neck)
+    homes = home_positions(setting.rules, setting.key, setting.neck)
     if position is None and not homes:
         raise Unusable(
             ["lead.windows: no place lies between its lowest and highest fret in this key: use --position"]

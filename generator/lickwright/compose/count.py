@@ -19,7 +19,7 @@ from lickwright.solver.explain.problem import LickProblem
 from lickwright.solver.licks import line_of_lick
 from lickwright.solver.plan.cells import make_plan
 from lickwright.solver.plan.layout import LickPlan, NoPlan
-from lickwright.solver.shifts import PLACES
+from lickwright.solver.shifts import POSITIONS
 from lickwright.study.model import Brief
 from lickwright.theory.rhythm import bar_of
 
@@ -31,7 +31,7 @@ _EVENLY = 1e9
 
 @dataclass(frozen=True)
 class AllowedLicks:
-    """A lick's place: where it is, how many licks its rules allow in all its windows, and what each rule takes away.
+    """A lick's place: where it is, how many licks its rules allow in all its positions, and what each rule takes away.
 
     ``taken`` has the rules that take something away, the most first: without the rule there would be so many more.
     ``shapely`` is the share of licks drawn evenly that have the shape asked for as well, which no count can tell.
@@ -88,8 +88,8 @@ def _taken(place: LickProblem, licks: int) -> Iterator[tuple[Named, int]]:
 
 
 def _shapely(chorus: Chorus, lick: LickPlan, slot: LickSlot, rng: Generator) -> float:
-    slot.backward_message(np.zeros(PLACES), _EVENLY)
-    samples = slot.draw(np.zeros(PLACES), _EVENLY, DRAWN, rng)
+    slot.backward_message(np.zeros(POSITIONS), _EVENLY)
+    samples = slot.draw(np.zeros(POSITIONS), _EVENLY, DRAWN, rng)
     total, good = 0, 0
     for lattice, nodes, _ in samples:
         for path in nodes:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.random import Generator
 
 from lickwright.compose.setting import BriefError, Setting, setting_for
-from lickwright.compose.vary import Sound, has_window, into_window, sound_of
+from lickwright.compose.vary import Sound, has_position, into_position, sound_of
 from lickwright.compose.write import Tables, made_from, solve
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, TouchTable, touch_of
 from lickwright.solver.chorus import Wish
@@ -123,7 +123,7 @@ def _plan(setting: Setting, tables: Tables, lick: OwnLick, place: int, rng: Gene
         rng,
         tables.playable,
     )
-    if not has_window(
+    if not has_position(
         plan.licks[place], _course(setting, tables, plan, lick, place), tables.maker.for_form(plan.form)
     ):
         raise NoPlan(
@@ -134,14 +134,14 @@ def _plan(setting: Setting, tables: Tables, lick: OwnLick, place: int, rng: Gene
 
 
 def _course(setting: Setting, tables: Tables, plan: Plan, lick: OwnLick, place: int) -> PitchTargets:
-    """The lick's notes in the key: as high as they were if a window has them, else where one has."""
+    """The lick's notes in the key: as high as they were if a position has them, else where one has."""
     up = setting.key.pitch_class - lick.tonic
     maker = tables.maker.for_form(plan.form)
     for octave in sorted((-12, 0, 12), key=lambda octave: abs(up + octave)):
         near = PitchTargets(tuple(p + up + octave for p in lick.pitches), 0, band=0)
-        if has_window(plan.licks[place], near, maker):
+        if has_position(plan.licks[place], near, maker):
             return near
-    up = into_window(lick.pitches, setting, plan.licks[place].hands, up)
+    up = into_position(lick.pitches, setting, plan.licks[place].positions, up)
     return PitchTargets(tuple(p + up for p in lick.pitches), 0, band=0)
 
 

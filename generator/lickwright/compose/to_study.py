@@ -53,7 +53,7 @@ def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, 
             number_of[part.plan.number] = n
             slot = _lick_slot(part.plan, n, own_events, number_of)
         else:
-            hands = tuple(sorted({e.hand for e in own_events}))
+            positions = tuple(sorted({e.hand for e in own_events}))
             slot = Slot(
                 n,
                 SlotKind.COMP,
@@ -61,7 +61,7 @@ def written(setting: Setting, plan: Plan, solved: tuple[Part, ...], title: str, 
                 own_events[0].onset,
                 own_events[-1].end,
                 cells=(part.plan.pattern,),
-                windows=hands,
+                windows=positions,
             )
         slots.append(slot)
         events += own_events
@@ -213,7 +213,7 @@ def _comp_events(setting: Setting, part: SolvedComp, slot: int) -> Iterator[Even
             hit.duration,
             tuple(notes),
             stroke.roman,
-            stroke.hand,
+            stroke.position,
             stroke.base.name if stroke.base and stroke.sign in NAMED_SIGNS else None,
             staccato=_short(hit, stroke),
         )

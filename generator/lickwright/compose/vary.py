@@ -2,7 +2,7 @@
 
 How much of the model stays is said by a distance (see ``distance``) and its range in the rule files: *near* keeps
 rhythms and the course of the lines, *cousin* keeps the figures' rhythms or draws some anew and follows the course
-loosely, *far* keeps the scheme alone. Whatever the name, hand places, touches and grips are chosen for the key.
+loosely, *far* keeps the scheme alone. Whatever the name, positions, touches and grips are chosen for the key.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from lickwright.rulebook.touches import BEND_RELEASE, PRE_BEND_RELEASE, Touch, t
 from lickwright.solver.chorus import Wish
 from lickwright.solver.kept import plan_of
 from lickwright.solver.licks import LickMaker, PitchTargets, Solved
-from lickwright.solver.plan.layout import LickPlan, Plan, by_weight, role_hands, window_hands
+from lickwright.solver.plan.layout import LickPlan, Plan, by_weight, home_positions, role_positions
 from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import answered, renewed
 from lickwright.study.distance import (
@@ -134,9 +134,9 @@ def _pinned(model: Study, pins: Sequence[str]) -> frozenset[int]:
 
 
 def same_notes(model: Study, key: str) -> Study:
-    """A study's licks note for note in another key, in the octave and window where they are cheapest to play.
+    """A study's licks note for note in another key, in the octave and position where they are cheapest to play.
 
-    The comping is solved anew. Raises CannotBeMet when no window has all the notes.
+    The comping is solved anew. Raises CannotBeMet when no position has all the notes.
     """
     setting = setting_of(model, key=key)
     plan, tables = plan_of(model, setting.lead), Tables(setting)
@@ -144,7 +144,7 @@ def same_notes(model: Study, key: str) -> Study:
     sounds = [_sounds(model, slot) for slot in lick_slots(model)]
     studies: list[Study] = []
     failed: CannotBeMet | None = None
-    for home, octave in product(window_hands(setting.rules, setting.key, setting.neck), (-12, 0, 12)):
+    for home, octave in product(home_positions(setting.rules, setting.key, setting.neck), (-12, 0, 12)):
         moved = _homed(plan, setting, home)
         targets = {
             lick.number: PitchTargets(tuple(p + up + octave for p in pitches), 0, band=0)
@@ -180,8 +180,8 @@ def same_notes(model: Study, key: str) -> Study:
 def _homes(
     model: Study, plan: Plan, setting: Setting, stay: frozenset[int], tables: Tables
 ) -> tuple[int, ...]:
-    """The home places of the key in which every pinned lick has a window with all its notes."""
-    every = window_hands(setting.rules, setting.key, setting.neck)
+    """The home positions of the key in which every pinned lick has a position with all its notes."""
+    every = home_positions(setting.rules, setting.key, setting.neck)
     if not every:
         raise CannotBeMet("lead.windows: no place lies between its lowest and highest fret in this key")
     maker = tables.maker.for_form(plan.form)
@@ -190,7 +190,7 @@ def _homes(
     for home in every:
         moved = _homed(plan, setting, home)
         targets = _targets(model, setting, moved, "far", stay)
-        lost = [x for x in moved.licks if x.number in stay and not has_window(x, targets[x.number], maker)]
+        lost = [x for x in moved.licks if x.number in stay and not has_position(x, targets[x.number], maker)]
         if not lost:
             homes.append(home)
         else:
@@ -202,9 +202,11 @@ def _homes(
     return tuple(homes)
 
 
-def has_window(lick: LickPlan, course: PitchTargets, maker: LickMaker) -> bool:
-    """True when one of a lick's windows has all the notes of a course under the rules."""
-    return any(maker.drawn_to(maker.lattice(lick, hand), course).possible() for hand in lick.hands)
+def has_position(lick: LickPlan, course: PitchTargets, maker: LickMaker) -> bool:
+    """True when one of a lick's positions has all the notes of a course under the rules."""
+    return any(
+        maker.drawn_to(maker.lattice(lick, position), course).possible() for position in lick.positions
+    )
 
 
 def _always(plan: Plan) -> Callable[[Generator], Plan]:
@@ -230,9 +232,9 @@ def sound_of(touch: Touch, higher: int) -> Sound:
 
 
 def _homed(plan: Plan, setting: Setting, home: int) -> Plan:
-    """The plan with windows for the key round a home place."""
-    hands = role_hands(setting.rules, setting.key, setting.neck, home, setting.rules.level.windows)
-    licks = tuple(replace(lick, hands=hands[lick.role]) for lick in plan.licks)
+    """The plan with positions for the key round a home position."""
+    positions = role_positions(setting.rules, setting.key, setting.neck, home, setting.rules.level.windows)
+    licks = tuple(replace(lick, positions=positions[lick.role]) for lick in plan.licks)
     return replace(plan, home=home, licks=licks)
 
 
@@ -245,7 +247,7 @@ def _plan(
     playable: Playable,
     rng: Generator,
 ) -> Plan:
-    """The model's plan with windows for the key, and with fresh rhythms as the distance asks."""
+    """The model's plan with positions for the key, and with fresh rhythms as the distance asks."""
     home = homes[by_weight(range(len(homes)), lambda k: setting.rules.layout.home_odds**k, rng)[0]]
     moved = _homed(plan, setting, home)
     if distance == "near":
@@ -262,11 +264,11 @@ def _plan(
 def _targets(
     model: Study, setting: Setting, plan: Plan, distance: str, stay: frozenset[int]
 ) -> dict[int, PitchTargets]:
-    """For each lick whose rhythm stayed, the model's course moved to the key and into the window."""
+    """For each lick whose rhythm stayed, the model's course moved to the key and into the position."""
     targets = {}
     course = setting.rules.vary.course.get(distance)  # type: ignore[call-overload]
     for lick, pitches in zip(plan.licks, _melodies(model), strict=True):
-        up = into_window(pitches, setting, lick.hands, setting.key.pitch_class - model.home.pitch_class)
+        up = into_position(pitches, setting, lick.positions, setting.key.pitch_class - model.home.pitch_class)
         moved = tuple(p + up for p in pitches)
         if lick.number in stay:
             targets[lick.number] = PitchTargets(moved, 0, band=0)
@@ -282,16 +284,19 @@ def _melodies(study: Study) -> list[tuple[int, ...]]:
     ]
 
 
-def into_window(pitches: Sequence[int], setting: Setting, hands: Sequence[int], up: int) -> int:
-    """``up`` with the octave that puts most pitches into one of the windows, and their mean near its upper middle."""
+def into_position(pitches: Sequence[int], setting: Setting, positions: Sequence[int], up: int) -> int:
+    """``up`` with the octave that puts most pitches into one of the positions, and their mean near its upper middle."""
     mean = sum(pitches) / len(pitches)
 
     def worth(higher: int) -> tuple[int, float, int]:
         outside = []
-        for hand in hands:
-            low, high = setting.neck.pitch(setting.neck.strings, hand), setting.neck.pitch(1, hand + 4)
+        for position in positions:
+            low, high = (
+                setting.neck.pitch(setting.neck.strings, position),
+                setting.neck.pitch(1, position + 4),
+            )
             outside.append(sum(not low <= p + higher <= high for p in pitches))
-        middle = setting.neck.pitch(min(2, setting.neck.strings), hands[0] + 1)
+        middle = setting.neck.pitch(min(2, setting.neck.strings), positions[0] + 1)
         return min(outside), abs(mean + higher - middle), higher
 
     return min((up + octave for octave in (-24, -12, 0, 12, 24)), key=worth)

@@ -155,10 +155,10 @@ def _mute_points(weights: GripPoints, held: dict[int, _Finger], frets: dict[int,
     return points
 
 
-def grip_place(notes: Sequence[Held]) -> int:
+def grip_position(notes: Sequence[Held]) -> int:
     """The fret under the index finger while a grip is held; 0 when only open strings sound.
 
-    >>> grip_place(((5, 3, 2), (4, 2, 1), (3, 3, 3), (2, 3, 3))), grip_place(((3, 7, 3),))
+    >>> grip_position(((5, 3, 2), (4, 2, 1), (3, 3, 3), (2, 3, 3))), grip_position(((3, 7, 3),))
     (2, 5)
     """
     fretted = [(finger, fret) for _, fret, finger in notes if finger]

@@ -27,8 +27,8 @@ from lickwright.solver.plan.layout import (
     Plan,
     by_weight,
     form_spans,
-    role_hands,
-    window_hands,
+    home_positions,
+    role_positions,
 )
 from lickwright.theory.harmony import QUALITIES, chord_in_key
 from lickwright.theory.rhythm import (
@@ -87,9 +87,9 @@ def exercise_bars(rules: RuleFile, over: Sequence[str]) -> tuple[str, ...]:
 def windows_of(rules: RuleFile, maker: LickMaker) -> tuple[int, ...]:
     """Every window that the style uses in this key, home places and those of the roles."""
     lead = maker.lead
-    found = set(window_hands(rules, lead.key, lead.neck))
+    found = set(home_positions(rules, lead.key, lead.neck))
     for home in tuple(found):
-        for hands in role_hands(rules, lead.key, lead.neck, home, 6).values():
+        for hands in role_positions(rules, lead.key, lead.neck, home, 6).values():
             found |= set(hands)
     return tuple(sorted(found))
 
@@ -127,7 +127,7 @@ class Exercises:
         lead = self.maker.lead
         asked = {goal.ask.window for goal, _ in self.goals if goal.ask.window is not None}
         if not asked:
-            return window_hands(self.rules, lead.key, lead.neck)
+            return home_positions(self.rules, lead.key, lead.neck)
         return tuple(hand for hand in windows_of(self.rules, self.maker) if {hand} == asked)
 
     @property

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import islice, product
 
 from lickwright.guitar.fingering import fingerings as grip_fingerings
-from lickwright.guitar.fingering import grip_cost, grip_place
+from lickwright.guitar.fingering import grip_cost, grip_position
 from lickwright.guitar.neck import Neck
 from lickwright.read.columns import Column
 from lickwright.read.limits import Remarks, UnreadableError
@@ -265,7 +265,7 @@ def grip_placed(column: Column, lead: Lead, before: Placed | None, remarks: Rema
             (s, f, sound.finger if sound.finger is not None else g)
             for (s, f, g), sound in zip(fingered, column.sounds, strict=True)
         )
-    hand = grip_place(fingered)
+    hand = grip_position(fingered)
     if hand is None or not any(f for _, f, _ in fingered):
         hand = before.hand if before is not None else 1
     return Placed(column, fingered, max(1, hand), tuple(s.technique for s in column.sounds))

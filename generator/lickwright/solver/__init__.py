@@ -2,13 +2,13 @@
 
 The road of a lick:
 1. rule file -> rules: ``rulebook.lead.Lead`` holds each limit as a named predicate over columns of touches.
-2. rules -> graph: ``moves.rule_graph`` keeps the touches and moves that the rules allow in a window of the hand.
+2. rules -> graph: ``moves.rule_graph`` keeps the touches and moves that the rules allow in a position.
 3. graph -> lattice: ``licks.LickMaker.lattice`` unrolls it over a planned lick's onsets, with ``automaton`` for the order.
 4. lattice -> chain: ``chain.Chain`` joins the lattices of all licks and the comping by the moves of the hand.
 5. chain -> chorus: ``chorus.Chorus`` runs the backward pass and draws paths forward; ``enumeration`` lists them best first.
 
 Words: a *plan* says where licks and comping stand and in which rhythm; a *layer* is the edges between two onsets of a
-lattice; a *backward message* is the weight of the rest of the chorus for each place of the hand; *pitch targets* are what
+lattice; a *backward message* is the weight of the rest of the chorus for each position; *pitch targets* are what
 a lick is drawn to; a *mark* says which touches may stand at an onset.
 
 Doors: ``plan.layout``, ``plan.cells``, ``plan.answers``, ``plan.rhythms``, ``plan.playable``, ``licks``, ``comping``,

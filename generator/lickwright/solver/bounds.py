@@ -9,7 +9,7 @@ from contextvars import ContextVar
 
 from lickwright.problems import AnswerIsNoError
 
-#: Bytes that the rows of one lattice may take. A window takes a few megabytes, the whole neck some two hundred.
+#: Bytes that the rows of one lattice may take. A position takes a few megabytes, the whole neck some two hundred.
 MOST_BYTES = 1 << 30
 
 _deadline: ContextVar[float | None] = ContextVar("deadline", default=None)

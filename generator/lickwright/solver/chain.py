@@ -1,8 +1,8 @@
 """The whole chorus as one exact chain of slots: licks and comping, with the hand's moves between them.
 
-Each slot maps the weight of leaving it to the weight of entering it: from an array over the PLACES of the hand with the
+Each slot maps the weight of leaving it to the weight of entering it: from an array over the POSITIONS with the
 log weight of the rest of the chorus once the slot is left there, it works out the log weight of the slot and the rest
-when it is entered at each place. One backward pass over the slots gives these messages; then slots are drawn forward,
+when it is entered at each position. One backward pass over the slots gives these messages; then slots are drawn forward,
 each with p ~ exp(-cost / temperature) over whole choruses, exactly (forward filtering, backward sampling with the time
 turned round: C. K. Carter, R. Kohn, Biometrika 81(3):541-553, 1994 [from memory]).
 """
@@ -23,7 +23,7 @@ from lickwright.rulebook.rule import FORBIDDEN
 from lickwright.rulebook.touches import FloatArray, IntArray
 from lickwright.solver.comping import Hit, Stroke, Strokes
 from lickwright.solver.lattice import Lattice
-from lickwright.solver.shifts import PLACES, shift_costs
+from lickwright.solver.shifts import POSITIONS, shift_costs
 from lickwright.theory.rhythm import seconds
 
 #: Temperatures between which one is looked for, how near is near enough, and the step for a slope.
@@ -58,16 +58,16 @@ class Link(Protocol):
     def last_duration(self) -> int: ...  # noqa: D102
 
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """The log weights (PLACES) of this slot and all that follows, by the place at which it is entered.
+        """The log weights (POSITIONS) of this slot and all that follows, by the position at which it is entered.
 
-        ``leave`` (PLACES) are the log weights of all that follows, by the place at which it is left; -inf is impossible.
+        ``leave`` (POSITIONS) are the log weights of all that follows, by the position where it is left; -inf is impossible.
         """
         ...
 
 
 @dataclass
 class LickSlot:
-    """A lick: one lattice for each window it may take."""
+    """A lick: one lattice for each position it may take."""
 
     first_tick: int
     last_tick: int
@@ -78,23 +78,23 @@ class LickSlot:
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
         """See ``Link``; keeps the rows of weights for ``draw``."""
         self.rows = []
-        total = np.full(PLACES, -np.inf)
+        total = np.full(POSITIONS, -np.inf)
         for lattice in self.lattices:
-            hands = lattice.graph.table.hand
-            rows, scale = lattice.weights(leave[hands], temperature)
+            positions = lattice.graph.table.hand
+            rows, scale = lattice.weights(leave[positions], temperature)
             first = lattice.start_log(rows[0], scale, temperature)
             self.rows.append((rows, first))
-            for place in np.unique(hands):
-                log_weight = _log_sum(first[hands == place], 0)
-                total[place] = np.logaddexp(total[place], log_weight)
+            for position in np.unique(positions):
+                log_weight = _log_sum(first[positions == position], 0)
+                total[position] = np.logaddexp(total[position], log_weight)
         return total
 
     def draw(
         self, arrive: FloatArray, temperature: float, m: int, rng: Generator
     ) -> list[tuple[Lattice, IntArray, IntArray]]:
-        """``m`` exact samples: (lattice, nodes k x n, edges k x (n-1)) for each window that was drawn.
+        """``m`` exact samples: (lattice, nodes k x n, edges k x (n-1)) for each position that was drawn.
 
-        ``arrive`` (PLACES) is the log weight of coming to each place.
+        ``arrive`` (POSITIONS) is the log weight of coming to each position.
         """
         logs = [
             first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)
@@ -144,15 +144,15 @@ class CompSlot:
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
         """See ``Link``; keeps the rows of weights for ``draw``."""
         nodes, links = self._weights(temperature)
-        row = nodes[-1] + leave[[s.hand for s in self.options[-1]]]
+        row = nodes[-1] + leave[[s.position for s in self.options[-1]]]
         self.rows = [row]
         for k in range(len(self.hits) - 2, -1, -1):
             row = nodes[k] + _log_sum(links[k] + row[None, :], 1)
             self.rows.insert(0, row)
-        total = np.full(PLACES, -np.inf)
-        hands = np.array([s.hand for s in self.options[0]], np.int64)
-        for place in np.unique(hands):
-            total[place] = _log_sum(row[hands == place], 0)
+        total = np.full(POSITIONS, -np.inf)
+        positions = np.array([s.position for s in self.options[0]], np.int64)
+        for position in np.unique(positions):
+            total[position] = _log_sum(row[positions == position], 0)
         return total
 
     def _weights(self, temperature: float) -> tuple[list[FloatArray], list[FloatArray]]:
@@ -165,7 +165,7 @@ class CompSlot:
 
     def draw(self, arrive: FloatArray, temperature: float, rng: Generator) -> list[Stroke] | None:
         """One exact sample of strokes, or None when none can be."""
-        log = self.rows[0] + arrive[[s.hand for s in self.options[0]]]
+        log = self.rows[0] + arrive[[s.position for s in self.options[0]]]
         links = self._weights(temperature)[1]
         chosen: list[Stroke] = []
         for k in range(len(self.hits)):
@@ -198,8 +198,8 @@ def comp_slot(
 class Chain:
     """Slots in order of time, joined by the moves of the hand.
 
-    ``leave_log`` has for each slot the message that ``backward_pass`` worked out: log weights (PLACES) of the rest of the
-    chorus, by the place at which the slot is left.
+    ``leave_log`` has for each slot the message that ``backward_pass`` worked out: log weights (POSITIONS) of the rest of the
+    chorus, by the position at which the slot is left.
     """
 
     lead: Lead
@@ -209,7 +209,7 @@ class Chain:
     leave_log: list[FloatArray] = field(default_factory=list)
 
     def shifts(self, k: int) -> FloatArray:
-        """Log weights (PLACES x PLACES) of moving from slot k to slot k + 1."""
+        """Log weights (POSITIONS x POSITIONS) of moving from slot k to slot k + 1."""
         a, b = self.slots[k], self.slots[k + 1]
         free = seconds(free_ticks(a.last_tick, a.last_duration, b.first_tick), self.tempo_bpm)
         return _log_weight(shift_costs(self.lead, free), self.temperature)
@@ -217,11 +217,11 @@ class Chain:
     def backward_pass(self, down_to: int = 0) -> bool:
         """Sends the messages from the last slot back to slot ``down_to``; False when no chorus is possible.
 
-        Cost: one ``backward_message`` a slot and O(PLACES^2) between two.
+        Cost: one ``backward_message`` a slot and O(POSITIONS^2) between two.
         """
         n = len(self.slots)
         if not self.leave_log:
-            self.leave_log = [np.zeros(PLACES) for _ in range(n)]
+            self.leave_log = [np.zeros(POSITIONS) for _ in range(n)]
         for k in range(n - 1, down_to - 1, -1):
             backward_message = self.slots[k].backward_message(self.leave_log[k], self.temperature)
             if not np.isfinite(backward_message.max(initial=-np.inf)):
@@ -259,6 +259,6 @@ class Chain:
                 hottest = middle
         return coldest
 
-    def arrival(self, k: int, hand: int | None) -> FloatArray:
-        """Log weights (PLACES) of moving the hand from a place to each place at slot k; all 0 for the first slot or None."""
-        return np.zeros(PLACES) if k == 0 or hand is None else self.shifts(k - 1)[hand]
+    def arrival(self, k: int, position: int | None) -> FloatArray:
+        """Log weights (POSITIONS) of moving from a position to each one at slot k; all 0 for the first slot or None."""
+        return np.zeros(POSITIONS) if k == 0 or position is None else self.shifts(k - 1)[position]

@@ -26,7 +26,7 @@ from lickwright.solver.kept import Kept
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.licks import LickMaker, Mark, PitchTargets, Solved, line_of_lick
 from lickwright.solver.plan.layout import CompPlan, LickPlan, Plan
-from lickwright.solver.shifts import PLACES
+from lickwright.solver.shifts import POSITIONS
 from lickwright.study.figures import Avoid
 from lickwright.theory.rhythm import bar_of
 
@@ -131,20 +131,20 @@ class Chorus:
         order = self._order()
         chain = self._chain(order)
         parts: list[Part] = []
-        hand: int | None = None
+        position: int | None = None
         for k, item in enumerate(order):
             look_at_the_clock()
-            arrive = chain.arrival(k, hand)
+            arrive = chain.arrival(k, position)
             slot = chain.slots[k]
             if isinstance(slot, Kept):
                 parts.append(slot)
-                hand = slot.hand
+                position = slot.position
             elif isinstance(item, LickPlan):
                 assert isinstance(slot, LickSlot)
                 lick = self._draw_lick(item, slot, arrive, chain.leave_log[k])
                 self.done[item.number] = lick
                 parts.append(lick)
-                hand = lick.touches[-1].hand
+                position = lick.touches[-1].hand
                 spent = self._spend(lick)
                 later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
                 later = [j for j in later if isinstance(chain.slots[j], LickSlot)]
@@ -160,7 +160,7 @@ class Chorus:
                 if strokes is None:
                     raise DeadEnd(self.name(item))
                 parts.append(SolvedComp(item, slot.hits, tuple(strokes)))
-                hand = strokes[-1].hand
+                position = strokes[-1].position
         return tuple(parts)
 
     def plain_chain(self) -> Chain:
@@ -168,8 +168,8 @@ class Chorus:
         slots: list[Link] = []
         for item in self._order():
             if isinstance(item, LickPlan):
-                hands = [hand for hand in item.hands if self.maker.possible(item, hand)]
-                slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in hands)))
+                positions = [position for position in item.positions if self.maker.possible(item, position)]
+                slots.append(self.maker.slot(item, tuple(self.maker.lattice(item, h) for h in positions)))
             else:
                 slots.append(self._comp_link(item, whims=False))
         return Chain(self.lead, self.tempo_bpm, self.temperature, slots)
@@ -186,7 +186,7 @@ class Chorus:
         assert isinstance(item, LickPlan)
         assert isinstance(slot, LickSlot)
         before = chain.slots[k - 1] if k else None
-        arrive = chain.arrival(k, before.hand if isinstance(before, Kept) else None)
+        arrive = chain.arrival(k, before.position if isinstance(before, Kept) else None)
         samples = slot.draw(arrive, self.temperature, draws, self.rng)
         licks = [x for lattice, nodes, edges in samples for x in self._kept(item, lattice, nodes, edges)]
         licks.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
@@ -224,7 +224,7 @@ class Chorus:
     def _first_dead(self, chain: Chain, order: list[LickPlan | CompPlan]) -> str:
         for k in range(len(order) - 1, -1, -1):
             if not np.isfinite(
-                chain.slots[k].backward_message(np.zeros(PLACES), chain.temperature).max(initial=-np.inf)
+                chain.slots[k].backward_message(np.zeros(POSITIONS), chain.temperature).max(initial=-np.inf)
             ):
                 return self.name(order[k])
         return "the hand's moves between the slots"
@@ -272,8 +272,8 @@ class Chorus:
         return self.whims[key]
 
     def _lick_link(self, item: LickPlan) -> LickSlot:
-        """The lick's lattices, one for each window in which a peak and the quote can be had."""
-        if not any(self.maker.possible(item, hand) for hand in item.hands):
+        """The lick's lattices, one for each position in which a peak and the quote can be had."""
+        if not any(self.maker.possible(item, position) for position in item.positions):
             raise DeadEnd(self.name(item), item)
         lattices = []
         follows = None
@@ -284,8 +284,8 @@ class Chorus:
         ):
             follows = self.done[item.quotes].landing
         quotes = self._quoted(item)
-        for hand in (hand for hand in item.hands if self.maker.possible(item, hand)):
-            lattice = self._peaked(item, hand, quotes, follows)
+        for position in (position for position in item.positions if self.maker.possible(item, position)):
+            lattice = self._peaked(item, position, quotes, follows)
             if lattice is not None:
                 lattices.append(lattice)
         lattices = self._highest(item, lattices)
@@ -345,23 +345,23 @@ class Chorus:
         return high or lattices
 
     def _peaked(
-        self, item: LickPlan, hand: int, quotes: list[PitchTargets | None], follows: int | None
+        self, item: LickPlan, position: int, quotes: list[PitchTargets | None], follows: int | None
     ) -> Lattice | None:
         targets = self.wish.targets.get(item.number)
         if targets is not None and targets.band == 0:
-            return self._fixed(item, hand, targets)
+            return self._fixed(item, position, targets)
         for quote in quotes:
-            peaks = self.maker.peaks(item, hand, self.plan.home, self.rng)
+            peaks = self.maker.peaks(item, position, self.plan.home, self.rng)
             floor = self._floor(item)
             if floor:
                 peaks = iter(sorted(peaks, key=lambda peak: peak[1] <= floor))
             if self.wish.marks:
-                peaks = self.maker.peaks_over(item, hand, self.wish.marks, peaks)
+                peaks = self.maker.peaks_over(item, position, self.wish.marks, peaks)
             for tries, peak in enumerate(self._inherited(item, quote, peaks)):
                 if tries == PEAK_TRIES:
                     break
                 lattice = self.maker.shaped(
-                    item, hand, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
+                    item, position, peak, quote, follows, self.bends_left > 0, self.graces_left > 0
                 )
                 lattice = self.maker.drawn_to(lattice, self.wish.targets.get(item.number))
                 lattice = self.maker.restricted(item, lattice, self.wish.marks, self.wish.ways)
@@ -370,10 +370,10 @@ class Chorus:
                     return lattice
         return None
 
-    def _fixed(self, item: LickPlan, hand: int, targets: PitchTargets) -> Lattice | None:
-        """The lattice of a lick whose notes are given, if they lie in a window."""
+    def _fixed(self, item: LickPlan, position: int, targets: PitchTargets) -> Lattice | None:
+        """The lattice of a lick whose notes are given, if they lie in a position."""
         spent = self.bends_left > 0, self.graces_left > 0
-        lattice = self.maker.shaped(item, hand, None, None, None, *spent)
+        lattice = self.maker.shaped(item, position, None, None, None, *spent)
         lattice = self.maker.restricted(
             item, self.maker.drawn_to(lattice, targets), self.wish.marks, self.wish.ways
         )

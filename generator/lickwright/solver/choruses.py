@@ -1,7 +1,7 @@
-"""Every chorus of a plan as the paths of one graph: licks as edges between hand places, strokes as nodes.
+"""Every chorus of a plan as the paths of one graph: licks as edges between positions, strokes as nodes.
 
-Only a lick's cost and the places at which it is entered and left matter to the other slots, so its lattice is contracted
-to one edge for each of the k cheapest licks between two places (or to one edge with their number). Strokes of the
+Only a lick's cost and the positions at which it is entered and left matter to the other slots, so its lattice is contracted
+to one edge for each of the k cheapest licks between two positions (or to one edge with their number). Strokes of the
 comping, few for each hit, are nodes. Moves of the hand between slots are edges where there is time for them.
 
 The graph is networkx's; costs on its edges are raised slot by slot so that none is negative, which changes all paths
@@ -42,9 +42,9 @@ class ChorusPath:
 
 
 def chorus_graph(chain: Chain, most: int) -> tuple[nx.DiGraph, int]:
-    """The graph of a chain with the ``most`` cheapest licks of each place, and what all its costs were raised by.
+    """The graph of a chain with the ``most`` cheapest licks of each position, and what all its costs were raised by.
 
-    Nodes are (slot, "in" or "out", hand place) and what stands between them; edges have ``weight`` (points) and
+    Nodes are (slot, "in" or "out", position) and what stands between them; edges have ``weight`` (points) and
     nodes of licks and strokes a ``part``.
     """
     graph = nx.DiGraph()
@@ -66,9 +66,9 @@ def _slot_edges(k: int, slot: Any, most: int) -> Iterator[tuple[Any, Any, int, A
     """(from, to, cost, the part that ``to`` stands for) of one slot; every way through it has as many costed edges."""
     if isinstance(slot, Kept):
         yield (k, "in", slot.events[0].hand), (k, "kept"), 0, slot
-        yield (k, "kept"), (k, "out", slot.hand), 0, None
+        yield (k, "kept"), (k, "out", slot.position), 0, None
     elif isinstance(slot, LickSlot):
-        for w, (come, leave, lattice) in enumerate(by_hands(slot)):
+        for w, (come, leave, lattice) in enumerate(by_positions(slot)):
             for rank, lick in enumerate(islice(k_best_licks(lattice), most)):
                 node = (k, "lick", w, rank)
                 yield (k, "in", come), node, lick.cost, (lattice, lick)
@@ -77,29 +77,29 @@ def _slot_edges(k: int, slot: Any, most: int) -> Iterator[tuple[Any, Any, int, A
         yield from _stroke_edges(k, slot)
 
 
-def by_hands(slot: LickSlot) -> Iterator[tuple[int, int, Lattice]]:
-    """A slot's lattices by the hand places (come from, leave to) of their licks; each lick is in just one."""
+def by_positions(slot: LickSlot) -> Iterator[tuple[int, int, Lattice]]:
+    """A slot's lattices by the positions (come from, leave to) of their licks; each lick is in just one."""
     for lattice in slot.lattices:
-        hands = lattice.graph.table.hand
-        places = [int(place) for place in np.unique(hands)]
-        for come, leave in product(places, places):
+        positions = lattice.graph.table.hand
+        here = [int(position) for position in np.unique(positions)]
+        for come, leave in product(here, here):
             rows = lattice.node_cost.copy()
-            rows[0][hands != come] = FORBIDDEN
-            rows[-1][hands != leave] = FORBIDDEN
-            yield come, leave, lattice if len(places) == 1 else replace(lattice, node_cost=rows)
+            rows[0][positions != come] = FORBIDDEN
+            rows[-1][positions != leave] = FORBIDDEN
+            yield come, leave, lattice if len(here) == 1 else replace(lattice, node_cost=rows)
 
 
 def _stroke_edges(k: int, slot: CompSlot) -> Iterator[tuple[Any, Any, int, Any]]:
     for j, stroke in enumerate(slot.options[0]):
         if slot.node_cost[0][j] < FAR:
-            yield (k, "in", stroke.hand), (k, 0, j), int(slot.node_cost[0][j]), stroke
+            yield (k, "in", stroke.position), (k, 0, j), int(slot.node_cost[0][j]), stroke
     for i, links in enumerate(slot.links):
         costs = links + slot.node_cost[i + 1]
         for a, b in zip(*np.nonzero(costs < FAR), strict=True):
             yield (k, i, int(a)), (k, i + 1, int(b)), int(costs[a, b]), slot.options[i + 1][b]
     last = len(slot.hits) - 1
     for j, stroke in enumerate(slot.options[last]):
-        yield (k, last, j), (k, "out", stroke.hand), 0, None
+        yield (k, last, j), (k, "out", stroke.position), 0, None
 
 
 def _link(graph: nx.DiGraph, chain: Chain) -> None:
@@ -110,20 +110,20 @@ def _link(graph: nx.DiGraph, chain: Chain) -> None:
             graph.add_edge(START, node, weight=0)
         if node[1] == "out" and node[0] == ends:
             graph.add_edge(node, END, weight=0)
-    places: dict[tuple[int, str], list[int]] = {}
+    positions: dict[tuple[int, str], list[int]] = {}
     for node in graph.nodes:
         if node[1] in ("in", "out"):
-            places.setdefault((node[0], node[1]), []).append(node[2])
+            positions.setdefault((node[0], node[1]), []).append(node[2])
     for k in range(ends):
         costs = hand_costs(chain, k)
-        for a in places.get((k, "out"), []):
-            for b in places.get((k + 1, "in"), []):
+        for a in positions.get((k, "out"), []):
+            for b in positions.get((k + 1, "in"), []):
                 if costs[a, b] < FORBIDDEN:
                     graph.add_edge((k, "out", a), (k + 1, "in", b), weight=int(costs[a, b]))
 
 
 def hand_costs(chain: Chain, k: int) -> Any:
-    """PLACES x PLACES: what the hand's way from slot k to the next costs, FORBIDDEN where there is no time for it."""
+    """POSITIONS x POSITIONS: what the hand's way from slot k to the next costs, FORBIDDEN where there is no time for it."""
     a, b = chain.slots[k], chain.slots[k + 1]
     free = seconds(free_ticks(a.last_tick, a.last_duration, b.first_tick), chain.tempo_bpm)
     return shift_costs(chain.lead, free)
@@ -132,7 +132,7 @@ def hand_costs(chain: Chain, k: int) -> Any:
 def k_best(chain: Chain, most: int) -> Iterator[ChorusPath]:
     """Choruses, the cheapest first, ``most`` at the most; found as they are asked for.
 
-    No chorus among the k cheapest has a lick beyond the k cheapest of its place, so the graph holds them all.
+    No chorus among the k cheapest has a lick beyond the k cheapest of its positions, so the graph holds them all.
     """
     graph, raised = chorus_graph(chain, most)
     if START not in graph or END not in graph:
@@ -172,7 +172,7 @@ def count(chain: Chain) -> int:
         (k, w): lattice.count()
         for k, slot in enumerate(chain.slots)
         if isinstance(slot, LickSlot)
-        for w, (_, _, lattice) in enumerate(by_hands(slot))
+        for w, (_, _, lattice) in enumerate(by_positions(slot))
     }
     for node in nx.topological_sort(graph):
         paths = ways[node] * (licks[node[0], node[2]] if node[1] == "lick" else 1)

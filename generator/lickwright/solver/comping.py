@@ -1,6 +1,6 @@
 """Comping slots: what each sign of a pattern can be on the neck, and what it costs to go from hit to hit.
 
-A hit's options are ``Stroke`` values: notes with fingers, the hand's place, and the grip they come from. The
+A hit's options are ``Stroke`` values: notes with fingers, the position, and the grip they come from. The
 signs are those of ``rules/parts/comping.toml``.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lickwright.guitar.fingering import fingerings, grip_place
+from lickwright.guitar.fingering import fingerings, grip_position
 from lickwright.rulebook.degrees import root_numeral
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.rule import FORBIDDEN
@@ -46,7 +46,7 @@ class Hit:
 
 @dataclass(frozen=True)
 class Stroke:
-    """One option for a hit. ``base`` is the grip it belongs to (None for bass notes); ``hand`` its place.
+    """One option for a hit. ``base`` is the grip it belongs to (None for bass notes).
 
     ``graced`` is the string whose note is hammered on from a fret below, ``slid`` the frets by which the whole
     grip is slid up into its place, ``trilled`` the string whose note is trilled with the fret above.
@@ -55,7 +55,7 @@ class Stroke:
     sign: str
     roman: str
     notes: tuple[Held, ...]
-    hand: int
+    position: int
     cost: int
     base: Grip | None = None
     graced: int = 0
@@ -197,7 +197,7 @@ class Strokes:
             lowest = min(self.lead.neck.pitch(s, f) for s, f, _ in grip.notes)
             cost = (
                 grip.cost
-                + comping.high * (grip.hand > comping.high_above)
+                + comping.high * (grip.position > comping.high_above)
                 + comping.low * (lowest < comping.low_below)
             )
             if len(grip.notes) > 4 and not hit.final:
@@ -206,7 +206,7 @@ class Strokes:
                 cost += comping.rootless_close
             if not {"3", "b3"} & set(grip.degrees) and len(grip.notes) > 2:
                 cost += comping.no_third
-            yield Stroke("C", grip.roman, grip.notes, grip.hand, cost, grip)
+            yield Stroke("C", grip.roman, grip.notes, grip.position, cost, grip)
 
     def _refingered(self, stroke: Stroke, frets: dict[int, int]) -> Iterator[Stroke]:
         """The stroke with other frets, when the hand can hold them."""
@@ -218,13 +218,13 @@ class Strokes:
             held = [f for _, f in places if f]
             wide = max(0, max(held, default=0) - min(held, default=0) - self.lead.rules.comping.natural_reach)
             cost = stroke.cost + self.lead.rules.comping.stretch * wide
-            yield replace(stroke, notes=ways[0], hand=max(1, grip_place(ways[0])), cost=cost)
+            yield replace(stroke, notes=ways[0], position=max(1, grip_position(ways[0])), cost=cost)
 
     def _approach(self, stroke: Stroke) -> Iterator[Stroke]:
         frets = {s: f - 1 for s, f, _ in stroke.notes}
         if min(frets.values()) >= 1:
             shifted = tuple((s, f - 1, g) for s, f, g in stroke.notes)
-            yield replace(stroke, notes=shifted, hand=max(1, stroke.hand - 1))
+            yield replace(stroke, notes=shifted, position=max(1, stroke.position - 1))
 
     def _slid(self, stroke: Stroke, frets: int) -> Iterator[Stroke]:
         """The grip slid into its place from a fret below (1) or above (-1)."""
@@ -256,7 +256,7 @@ class Strokes:
             yield replace(stroke, notes=notes, trilled=graced.graced)
 
     def _bass(self, hit: Hit, bass: BassTable) -> Iterator[Stroke]:
-        """Single notes on the low strings, each with the fingers and hand places that could hold it."""
+        """Single notes on the low strings, each with the fingers and positions that could hold it."""
         neck, comping = self.lead.neck, self.lead.rules.comping
         chord = self._chord(hit.next_roman if bass.off_next else hit.roman)
         degree = bass.minor if "b3" in chord.degrees and bass.minor else bass.major
@@ -268,11 +268,11 @@ class Strokes:
                 if neck.pitch(string, fret) % 12 not in pitch_classes:
                     continue
                 for finger in (1, 2, 3, 4) if fret else (0,):
-                    for hand in (fret - finger + 1,) if fret else range(1, 6):
-                        if hand >= 1:
+                    for position in (fret - finger + 1,) if fret else range(1, 6):
+                        if position >= 1:
                             held = ((string, fret, finger),)
                             yield Stroke(
-                                hit.sign, hit.roman, held, hand, comping.bass_finger * (finger in (2, 4))
+                                hit.sign, hit.roman, held, position, comping.bass_finger * (finger in (2, 4))
                             )
 
     def _pairs(self, hit: Hit, pair: PairTable) -> Iterator[Stroke]:
@@ -292,7 +292,7 @@ class Strokes:
                     if abs(other - fret) > comping.pair_reach or not 0 <= other <= neck.top_fret:
                         continue
                     for notes in fingerings(self.lead.hand, neck, ((lower, fret), (upper, other)))[:1]:
-                        stroke = Stroke(hit.sign, hit.roman, notes, max(1, grip_place(notes)), 0)
+                        stroke = Stroke(hit.sign, hit.roman, notes, max(1, grip_position(notes)), 0)
                         if self._allowed(stroke):
                             yield stroke
 
@@ -310,7 +310,7 @@ class Strokes:
                     continue
                 for notes in fingerings(self.lead.hand, neck, ((string, fret), (string - above, upper)))[:1]:
                     yield Stroke(
-                        hit.sign, hit.roman, notes, max(1, grip_place(notes)), comping.power_fret * fret
+                        hit.sign, hit.roman, notes, max(1, grip_position(notes)), comping.power_fret * fret
                     )
 
 
@@ -319,7 +319,7 @@ def link(
 ) -> IntArray:
     """The cost (A x B) of going from each option of one hit to each of the next; FORBIDDEN where it cannot be.
 
-    ``shifts`` is the hand's own table of costs between places for the time there is.
+    ``shifts`` is the hand's own table of costs between positions for the time there is.
     """
     comping = lead.rules.comping
     closing = bool(a.chords_given and b.chords_given)
@@ -330,8 +330,12 @@ def link(
             if bound is None or _strays(x, y, lead):
                 continue
             sliding = slides(x, y, comping.slide_frets)
-            hands = comping.hand_fret * abs(x.hand - y.hand) if sliding else int(shifts[x.hand, y.hand])
-            points = hands * (comping.close_hands if closing else 1) + bound
+            moving = (
+                comping.hand_fret * abs(x.position - y.position)
+                if sliding
+                else int(shifts[x.position, y.position])
+            )
+            points = moving * (comping.close_hands if closing else 1) + bound
             if len(x.notes) > 1 and len(y.notes) > 1:
                 points += _voice_leading(x, y, comping.moved_string, comping.semitone)
             elif len(x.notes) == 1:

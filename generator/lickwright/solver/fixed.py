@@ -1,7 +1,7 @@
 """Licks whose notes are given: the best ways to finger them, and the nearest lick that keeps the rules.
 
 The notes fixed are one more touch rule beside those of the rule files, so the rule graph holds only touches that
-sound one of them, over all hand places that can reach them at once. Under *free* rules only the hand counts (its
+sound one of them, over all positions that can reach them at once. Under *free* rules only the hand counts (its
 fingers, reach and legato) and any notes can be fingered; under the rules themselves a lick is fingered so that it
 keeps them, or not at all. A cheapest path is then the fingering, as in the layered graphs of S. Sayegh (Computer
 Music Journal 13(3):76-84, 1989 [from memory]) and of D. Radicioni and V. Lombardo (ICMC 2005).
@@ -42,7 +42,7 @@ from lickwright.theory.rhythm import Onset
 
 #: Points for a note changed by the nearest lick, and for each semitone (an octave at most) that it is moved.
 CHANGED, SEMITONE = 400, 25
-#: Where the hand may shift, a lick is fingered over as many places as have this many of its pitches in all.
+#: Where the hand may shift, a lick is fingered over as many positions as have this many of its pitches in all.
 MOST_REACHED = 130
 #: No note of a lick is cheaper than minus this many points.
 CHEAPEST = 40
@@ -193,43 +193,47 @@ class _Free(_Fixed):
 
 
 class _Maker(LickMaker):
-    """Lattices over several hand places at once."""
+    """Lattices over several positions at once."""
 
-    def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int, hands: tuple[int, ...]):
+    def __init__(self, lead: Lead, form: tuple[ChordSpan, ...], tempo_bpm: int, positions: tuple[int, ...]):
         super().__init__(lead, form, tempo_bpm)
-        self.hands = hands
+        self.positions = positions
 
-    def graph(self, hand: int) -> RuleGraph:
-        """The rule graph of all the places, whichever is asked for."""
+    def graph(self, position: int) -> RuleGraph:
+        """The rule graph of all the positions, whichever is asked for."""
         if 0 not in self._graphs:
-            self._graphs[0] = rule_graph(self.lead, self.hands)
+            self._graphs[0] = rule_graph(self.lead, self.positions)
         return self._graphs[0]
 
 
-def every_hand(lead: Lead) -> tuple[int, ...]:
-    """Every place of the index finger on the neck."""
+def every_position(lead: Lead) -> tuple[int, ...]:
+    """Every position on the neck: 1 to the last fret."""
     return tuple(range(1, lead.neck.top_fret + 1))
 
 
-def hands_for(lead: Lead, notes: Sequence[GivenNote]) -> tuple[int, ...]:
-    """The places from which the notes can be played: all of them at once where the rules keep the hand still.
+def positions_for(lead: Lead, notes: Sequence[GivenNote]) -> tuple[int, ...]:
+    """The positions from which the notes can be played: all of them at once where the rules keep the hand still.
 
     Where it may shift, those that reach the most pitches (``MOST_REACHED``), and one at least for each note.
     """
     windows = lead.rules.lead.windows
     reach = [_reached_from(lead, w, windows.open_strings_up_to) for w in notes]
     if not windows.shift_inside:
-        return tuple(sorted(frozenset(every_hand(lead)).intersection(*reach)))
+        return tuple(sorted(frozenset(every_position(lead)).intersection(*reach)))
     pitches = dict(zip(((w.pitch, w.string, w.fret) for w in notes), reach, strict=True))
-    count = {hand: sum(hand in here for here in pitches.values()) for hand in every_hand(lead)}
-    ranked = sorted(count, key=lambda hand: (-count[hand], hand))
-    totals = np.cumsum([count[hand] for hand in ranked])
+    count = {
+        position: sum(position in here for here in pitches.values()) for position in every_position(lead)
+    }
+    ranked = sorted(count, key=lambda position: (-count[position], position))
+    totals = np.cumsum([count[position] for position in ranked])
     chosen = [
-        hand for hand, total in zip(ranked, totals, strict=True) if total <= MOST_REACHED and count[hand]
+        position
+        for position, total in zip(ranked, totals, strict=True)
+        if total <= MOST_REACHED and count[position]
     ]
     for here in reach:
         if not here.intersection(chosen):
-            chosen += [hand for hand in ranked if hand in here][:1]
+            chosen += [position for position in ranked if position in here][:1]
     return tuple(sorted(chosen))
 
 
@@ -239,11 +243,11 @@ def _reached_from(lead: Lead, note: GivenNote, open_up_to: int) -> frozenset[int
         return frozenset({note.hand})
     known = note.string is not None and note.fret is not None
     places = ((note.string, note.fret),) if known else neck.places(note.pitch)
-    hands: set[int] = set()
+    positions: set[int] = set()
     for _, fret in places:
         assert fret is not None
-        hands |= set(range(1, open_up_to + 1)) if fret == 0 else set(range(max(1, fret - 4), fret + 2))
-    return frozenset(hand for hand in hands if hand <= neck.top_fret)
+        positions |= set(range(1, open_up_to + 1)) if fret == 0 else set(range(max(1, fret - 4), fret + 2))
+    return frozenset(position for position in positions if position <= neck.top_fret)
 
 
 def _only(rules: RuleFile, notes: Sequence[GivenNote]) -> RuleFile:
@@ -332,7 +336,7 @@ def _lattice(
     else:
         fixed = _Fixed(rules, lead.book, lead.key, lead.neck, tuple(notes))
     plan = plan_of([w.onset for w in notes], role)
-    maker = _Maker(fixed, form, tempo_bpm, hands_for(fixed, notes))
+    maker = _Maker(fixed, form, tempo_bpm, positions_for(fixed, notes))
     lattice = maker.lattice(plan, 0)
     table, ways = lattice.graph.table, lattice.graph.edges.way
     rows = lattice.node_cost.copy()
@@ -363,7 +367,7 @@ def nearest(
     """The lick in this rhythm that keeps every rule and changes the fewest notes, then by the least.
 
     A note counts as changed when another pitch is heard; ornaments and fingering are free. None when no lick in
-    this rhythm keeps the rules in any hand place. One lattice a place: O(places x sweep).
+    this rhythm keeps the rules in any position. One lattice a position: O(positions x sweep).
     """
     if not notes:
         return None
@@ -371,18 +375,20 @@ def nearest(
     maker = LickMaker(lead, form, tempo_bpm)
     heard = np.array([w.pitch + w.bend // 2 for w in notes])
     best: Nearest | None = None
-    for missing, hand in sorted((_out_of_reach(lead, hand, heard), hand) for hand in every_hand(lead)):
+    for missing, position in sorted(
+        (_out_of_reach(lead, position, heard), position) for position in every_position(lead)
+    ):
         if best is not None and CHANGED * missing - CHEAPEST * len(notes) >= best.fingering.cost:
             break
-        best = _better(best, _nearest_at(lead, maker, plan, hand, notes, heard, best))
+        best = _better(best, _nearest_at(lead, maker, plan, position, notes, heard, best))
     return best
 
 
-def _out_of_reach(lead: Lead, hand: int, heard: IntArray) -> int:
-    """How many of the pitches no string gives near a place, a whole step of bending counted in."""
+def _out_of_reach(lead: Lead, position: int, heard: IntArray) -> int:
+    """How many of the pitches no string gives near a position, a whole step of bending counted in."""
     lowest = np.array([lead.neck.pitch(s, 0) for s in range(1, lead.neck.strings + 1)])
     frets = heard[:, None] - lowest[None, :]
-    near = (frets >= hand - 1) & (frets <= hand + 6)
+    near = (frets >= position - 1) & (frets <= position + 6)
     return int((~(near | (frets == 0)).any(axis=1)).sum())
 
 
@@ -396,16 +402,16 @@ def _nearest_at(
     lead: Lead,
     maker: LickMaker,
     plan: LickPlan,
-    hand: int,
+    position: int,
     notes: Sequence[GivenNote],
     heard: IntArray,
     best: Nearest | None,
 ) -> Nearest | None:
-    graph = maker.graph(hand)
+    graph = maker.graph(position)
     table = graph.table
     if not len(table) or (len(notes) > 1 and not len(graph.edges.source)):
         return None
-    lattice = maker.lattice(plan, hand)
+    lattice = maker.lattice(plan, position)
     off = np.minimum(np.abs(table.enter[None, :] - heard[:, None]), 12)
     rows = np.minimum(lattice.node_cost + CHANGED * (off > 0) + SEMITONE * off, FORBIDDEN)
     lattice = replace(lattice, node_cost=rows)

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import constraint
 
-from lickwright.guitar.fingering import fingerings, grip_cost, grip_place
+from lickwright.guitar.fingering import fingerings, grip_cost, grip_position
 from lickwright.guitar.hand import Hand
 from lickwright.guitar.neck import Neck
 from lickwright.rulebook.schema.rule_file import GripTable
@@ -27,13 +27,13 @@ WIDEST_GRIP = 4
 
 @dataclass(frozen=True)
 class Grip:
-    """A fretted chord: ``notes`` from the lowest string up with their ``degrees``; ``hand`` its place."""
+    """A fretted chord: ``notes`` from the lowest string up with their ``degrees``, and its position."""
 
     name: str
     roman: str
     notes: tuple[Held, ...]
     degrees: tuple[str, ...]
-    hand: int
+    position: int
     cost: int
 
     def frets(self) -> dict[int, int]:
@@ -63,8 +63,8 @@ def voicings(
             if fingered:
                 notes = _laid_across(hand, neck, fingered, barre)
                 points = recipe.cost + grip_cost(hand, neck, notes)
-                grips.append(Grip(name, chord.roman, notes, degrees, max(1, grip_place(notes)), points))
-    return tuple(sorted(grips, key=lambda g: (g.hand, g.notes)))
+                grips.append(Grip(name, chord.roman, notes, degrees, max(1, grip_position(notes)), points))
+    return tuple(sorted(grips, key=lambda g: (g.position, g.notes)))
 
 
 def _laid_across(
@@ -93,8 +93,8 @@ def _places(
     if max(strings) > neck.strings:
         return ()
     problem = constraint.Problem()
-    for position, string in enumerate(strings):
-        own_degrees = degrees if order == "any" else (degrees[position],)
+    for k, string in enumerate(strings):
+        own_degrees = degrees if order == "any" else (degrees[k],)
         values = list(_values(string, own_degrees, chord, neck, highest_fret))
         if not values:
             return ()

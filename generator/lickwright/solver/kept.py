@@ -1,6 +1,6 @@
 """What stays: the plan that a study was written by, and its slots as links of the chain that are not solved again.
 
-A kept slot has one hand place to come to and one to leave from; the solver fills what lies between kept slots.
+A kept slot has one position to come to and one to leave from; the solver fills what lies between kept slots.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.sense import signs_of
 from lickwright.rulebook.touches import FloatArray, touch_of, way_of
 from lickwright.solver.licks import Solved
-from lickwright.solver.plan.layout import CompPlan, LickPlan, Plan, role_hands
-from lickwright.solver.shifts import PLACES
+from lickwright.solver.plan.layout import CompPlan, LickPlan, Plan, role_positions
+from lickwright.solver.shifts import POSITIONS
 from lickwright.study.model import Event, Slot, SlotKind, Study, StudyFileError
 from lickwright.theory.rhythm import GRIDS, Onset
 
@@ -44,19 +44,19 @@ class Kept:
         return self.events[-1].duration
 
     @property
-    def hand(self) -> int:
-        """Where it leaves the hand."""
+    def position(self) -> int:
+        """Where it leaves the hand: the last event's position."""
         return self.events[-1].hand
 
     def backward_message(self, leave: FloatArray, temperature: float) -> FloatArray:
-        """See ``chain.Link``: it can be entered at its first hand place only."""
-        total = np.full(PLACES, -np.inf)
-        total[self.events[0].hand] = leave[self.hand]
+        """See ``chain.Link``: it can be entered at its first position only."""
+        total = np.full(POSITIONS, -np.inf)
+        total[self.events[0].hand] = leave[self.position]
         return total
 
 
 def plan_of(study: Study, lead: Lead) -> Plan:
-    """The plan that a finished study stands for: its cells, places, quotes and windows, none of its notes.
+    """The plan that a finished study stands for: its cells, places, quotes and positions, none of its notes.
 
     Raises StudyFileError for comping with signs that the rules do not know.
     """
@@ -64,7 +64,7 @@ def plan_of(study: Study, lead: Lead) -> Plan:
     number = {slot.number: n for n, slot in enumerate(licks)}
     used = [study.events_of(slot.number)[0].hand for slot in licks]
     home = max(dict.fromkeys(used), key=used.count, default=1)
-    hands = _hands(lead, home, tuple(dict.fromkeys(used)))
+    positions = _positions(lead, home, tuple(dict.fromkeys(used)))
     letters = [slot.name for slot in licks]
     plans = tuple(
         LickPlan(
@@ -75,7 +75,7 @@ def plan_of(study: Study, lead: Lead) -> Plan:
             *_cells(slot),
             _onsets(study, slot),
             slot.figure_notes,
-            hands.get(slot.role, tuple(dict.fromkeys(used))),
+            positions.get(slot.role, tuple(dict.fromkeys(used))),
             None if slot.quotes is None else number[slot.quotes],
             letters.index(slot.name) == number[slot.number]
             and any(other.quotes == slot.number for other in licks),
@@ -96,13 +96,13 @@ def _onsets(study: Study, slot: Slot) -> tuple[Onset, ...]:
     return tuple(Onset(e.onset, e.duration, e is events[-1]) for e in events)
 
 
-def _hands(lead: Lead, home: int, used: Sequence[int]) -> dict[str, tuple[int, ...]]:
-    """The windows that a lick of each role may take, the study's own and no more than the level allows."""
+def _positions(lead: Lead, home: int, used: Sequence[int]) -> dict[str, tuple[int, ...]]:
+    """The positions that a lick of each role may take, the study's own and no more than the level allows."""
     count = lead.rules.level.windows
-    own = role_hands(lead.rules, lead.key, lead.neck, home, count)
+    own = role_positions(lead.rules, lead.key, lead.neck, home, count)
     return {
-        role: tuple(used if len(used) >= count else dict.fromkeys((*used, *hands[: count - len(used)])))
-        for role, hands in own.items()
+        role: tuple(used if len(used) >= count else dict.fromkeys((*used, *positions[: count - len(used)])))
+        for role, positions in own.items()
     }
 
 

@@ -102,7 +102,7 @@ def lattice_over(
 class LickMaker:
     """Builds the lattices of licks over one form of chords.
 
-    Rule graphs and automata are worked out once for each window, and lattices once for each planned lick; makers for
+    Rule graphs and automata are worked out once for each position, and lattices once for each planned lick; makers for
     other forms (``for_form``) share them all.
     """
 
@@ -122,48 +122,48 @@ class LickMaker:
         other.form = form
         return other
 
-    def graph(self, hand: int) -> RuleGraph:
-        """The rule graph of one window."""
-        if hand not in self._graphs:
-            self._graphs[hand] = rule_graph(self.lead, (hand,))
-        return self._graphs[hand]
+    def graph(self, position: int) -> RuleGraph:
+        """The rule graph of one position."""
+        if position not in self._graphs:
+            self._graphs[position] = rule_graph(self.lead, (position,))
+        return self._graphs[position]
 
-    def compiled(self, hand: int, rules: tuple[LickRule, ...]) -> Compiled:
-        """The automaton of some lick rules over one window's graph."""
+    def compiled(self, position: int, rules: tuple[LickRule, ...]) -> Compiled:
+        """The automaton of some lick rules over one position's graph."""
         names = tuple(rule.name for rule in rules)
         if names not in self._languages:
             self._languages[names] = language(rules)
-        key = (hand, names)
+        key = (position, names)
         if key not in self._compiled:
-            self._compiled[key] = compile_rules(rules, self.graph(hand), self._languages[names])
+            self._compiled[key] = compile_rules(rules, self.graph(position), self._languages[names])
         return self._compiled[key]
 
-    def lattice(self, plan: LickPlan, hand: int) -> Lattice:
-        """The lick's lattice in one window, with what the rule files say and nothing else."""
-        key = plan, hand, self.form
+    def lattice(self, plan: LickPlan, position: int) -> Lattice:
+        """The lick's lattice in one position, with what the rule files say and nothing else."""
+        key = plan, position, self.form
         if key not in self._lattices:
-            self._lattices[key] = self._built(plan, hand)
+            self._lattices[key] = self._built(plan, position)
         return self._lattices[key]
 
-    def possible(self, plan: LickPlan, hand: int) -> bool:
-        """True when the rules leave a lick in a window."""
-        key = plan, hand, self.form
+    def possible(self, plan: LickPlan, position: int) -> bool:
+        """True when the rules leave a lick in a position."""
+        key = plan, position, self.form
         if key not in self._possible:
-            self._possible[key] = self.lattice(plan, hand).possible()
+            self._possible[key] = self.lattice(plan, position).possible()
         return self._possible[key]
 
-    def _built(self, plan: LickPlan, hand: int) -> Lattice:
+    def _built(self, plan: LickPlan, position: int) -> Lattice:
         onsets = context(plan, self.form, self.lead, self.tempo_bpm)
-        compiled = self.compiled(hand, self.lead.slot_rules(onsets))
+        compiled = self.compiled(position, self.lead.slot_rules(onsets))
         if not plan.leads:
             onsets = tuple(replace(at, in_figure=False) for at in onsets)
         rules, preferences = self.lead.onset_rules, self.lead.onset_preferences
-        return lattice_over(self.graph(hand), compiled, onsets, rules, preferences)
+        return lattice_over(self.graph(position), compiled, onsets, rules, preferences)
 
     def shaped(
         self,
         plan: LickPlan,
-        hand: int,
+        position: int,
         peak: tuple[int, int] | None,
         quote: PitchTargets | None,
         follows: int | None,
@@ -174,7 +174,7 @@ class LickMaker:
 
         Without ``bends`` or ``graces`` the study has used up its own.
         """
-        lattice = self.lattice(plan, hand)
+        lattice = self.lattice(plan, position)
         table = lattice.graph.table
         rows = lattice.node_cost.copy()
         where, pitch = peak or (0, 0)
@@ -249,9 +249,9 @@ class LickMaker:
                 edge_costs[i - 1] = other if before is None else np.minimum(before + other, FORBIDDEN)
         return replace(lattice, node_cost=rows, edge_cost=tuple(edge_costs))
 
-    def peaks(self, plan: LickPlan, hand: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
+    def peaks(self, plan: LickPlan, position: int, home: int, rng: Generator) -> Iterator[tuple[int, int]]:
         """Peaks to try (onset, pitch), the role's wish first, in an order drawn by the seed."""
-        graph = self.graph(hand)
+        graph = self.graph(position)
         lead = self.lead.rules.lead
         top = self.lead.neck.pitch(1, home + 3)
         low, high = lead.peaks[plan.role]  # type: ignore[index]
@@ -277,10 +277,10 @@ class LickMaker:
                     yield pairs[k]
 
     def peaks_over(
-        self, plan: LickPlan, hand: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
+        self, plan: LickPlan, position: int, marks: Mapping[int, Mark], peaks: Iterable[tuple[int, int]]
     ) -> Iterator[tuple[int, int]]:
         """Of some peaks those that can be the one highest note, given what is marked at the onsets (by tick)."""
-        lattice = self.restricted(plan, self.lattice(plan, hand), marks, {})
+        lattice = self.restricted(plan, self.lattice(plan, position), marks, {})
         pitches = lattice.graph.table.enter
         heights = [set(pitches[row < FORBIDDEN].tolist()) for row in lattice.node_cost]
         lowest = [min(pitches_here, default=128) for pitches_here in heights]

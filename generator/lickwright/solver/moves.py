@@ -1,4 +1,4 @@
-"""The rule graph: touches of some hand windows as nodes, the ways from one to the next as parallel edges.
+"""The rule graph: touches of some positions as nodes, the ways from one to the next as parallel edges.
 
 It holds everything that does not depend on time or chord: the touch rules decide the nodes, the move rules
 the edges, the move preferences their cost. Lattices sweep over it onset by onset.
@@ -37,8 +37,8 @@ from lickwright.theory.harmony import semitones
 _KINDS = {"bend": BEND, "bend-release": BEND_RELEASE, "pre-bend-release": PRE_BEND_RELEASE}
 
 
-def candidates(lead: Lead, hand: int, *, every: bool = False) -> Iterator[Touch]:
-    """Every touch that the window at a fret gives, before any rule is asked.
+def candidates(lead: Lead, position: int, *, every: bool = False) -> Iterator[Touch]:
+    """Every touch that the position at a fret gives, before any rule is asked.
 
     Pitches outside all palettes are left out unless ``every`` one is wanted.
     """
@@ -50,26 +50,26 @@ def candidates(lead: Lead, hand: int, *, every: bool = False) -> Iterator[Touch]
     graced = {
         (semitones(text.split()[0]) + lead.key.pitch_class) % 12 for text in lead.rules.lead.techniques.graces
     }
-    open_strings = hand <= windows.open_strings_up_to
+    open_strings = position <= windows.open_strings_up_to
     for string in range(1, neck.strings + 1):
-        frets = range(max(1, hand - 1), min(neck.top_fret, hand + 4) + 1)
+        frets = range(max(1, position - 1), min(neck.top_fret, position + 4) + 1)
         for fret in (*((0,) if open_strings else ()), *frets):
             pitch = neck.pitch(string, fret)
-            fingers = _fingers(lead, fret, hand)
+            fingers = _fingers(lead, fret, position)
             for finger in fingers:
-                plain = Touch(string, fret, finger, hand, pitch)
+                plain = Touch(string, fret, finger, position, pitch)
                 if pitch % 12 in played:
                     yield plain
                     if pitch % 12 in graced:
                         yield from _graced(plain)
                 yield from _bent(lead, plain)
             if fingers and pitch % 12 in played:
-                yield from _doubled(lead, Touch(string, fret, fingers[0], hand, pitch), graced)
+                yield from _doubled(lead, Touch(string, fret, fingers[0], position, pitch), graced)
 
 
-def _fingers(lead: Lead, fret: int, hand: int) -> tuple[int, ...]:
+def _fingers(lead: Lead, fret: int, position: int) -> tuple[int, ...]:
     """The fingers for a fret by the hand's shape, its own first; 0 for an open string."""
-    return lead.shape.fingers(fret - hand) if fret else (0,)
+    return lead.shape.fingers(fret - position) if fret else (0,)
 
 
 def _graced(touch: Touch) -> Iterator[Touch]:
@@ -86,16 +86,16 @@ def _bent(lead: Lead, touch: Touch) -> Iterator[Touch]:
 
 def _doubled(lead: Lead, touch: Touch, graced: set[int]) -> Iterator[Touch]:
     """The touch with each lower voice on the next string; on one fret one finger lies over both."""
-    string, neck, hand = touch.string + 1, lead.neck, touch.hand
+    string, neck, position = touch.string + 1, lead.neck, touch.hand
     if string > neck.strings:
         return
     for interval in lead.rules.lead.techniques.double_stop_intervals:
         pitch = touch.pitch - interval
         fret = pitch - neck.pitch(string, 0)
-        open_string = fret == 0 and hand <= lead.rules.lead.windows.open_strings_up_to
-        if not open_string and not max(1, hand - 1) <= fret <= hand + 4:
+        open_string = fret == 0 and position <= lead.rules.lead.windows.open_strings_up_to
+        if not open_string and not max(1, position - 1) <= fret <= position + 4:
             continue
-        fingers = _fingers(lead, fret, hand)
+        fingers = _fingers(lead, fret, position)
         if not fingers:
             continue
         finger = touch.finger if fret == touch.fret else fingers[0]
@@ -114,10 +114,12 @@ def passes(rules: Sequence[TouchRule], table: TouchTable) -> BoolArray:
 
 
 def touches_in(
-    lead: Lead, hands: tuple[int, ...], rules: Sequence[TouchRule], *, every: bool = False
+    lead: Lead, positions: tuple[int, ...], rules: Sequence[TouchRule], *, every: bool = False
 ) -> TouchTable:
-    """The candidates of some windows that the given touch rules allow, each once; ``every`` as in ``candidates``."""
-    table = TouchTable.of(dict.fromkeys(t for hand in hands for t in candidates(lead, hand, every=every)))
+    """The candidates of some positions that the given touch rules allow, each once; ``every`` as in ``candidates``."""
+    table = TouchTable.of(
+        dict.fromkeys(t for position in positions for t in candidates(lead, position, every=every))
+    )
     return table.take(passes(rules, table))
 
 
@@ -137,10 +139,10 @@ class Edges(NamedTuple):
 
 @dataclass(frozen=True)
 class RuleGraph:
-    """The rule graph of some hand windows: nodes 0..N-1 are the rows of ``table``, ``edges`` the moves between them."""
+    """The rule graph of some positions: nodes 0..N-1 are the rows of ``table``, ``edges`` the moves between them."""
 
     lead: Lead
-    hands: tuple[int, ...]
+    positions: tuple[int, ...]
     table: TouchTable
     edges: Edges
 
@@ -166,12 +168,12 @@ class RuleGraph:
         return graph
 
 
-def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
-    """The graph of the windows whose index fingers lie at ``hands``, under all rules of the lead.
+def rule_graph(lead: Lead, positions: tuple[int, ...]) -> RuleGraph:
+    """The graph of some positions, under all rules of the lead.
 
     Cost: O(N^2 x rules) for N touches.
     """
-    table = touches_in(lead, hands, lead.touch_rules)
+    table = touches_in(lead, positions, lead.touch_rules)
     source, target, way = worth_asking(lead, table)
     a, b = table.take(source), table.take(target)
     allowed = np.ones(len(way), bool)
@@ -188,7 +190,7 @@ def rule_graph(lead: Lead, hands: tuple[int, ...]) -> RuleGraph:
     needs_s = np.zeros(len(way))
     for time_rule in lead.time_rules:
         needs_s = np.maximum(needs_s, time_rule.needs(a, b, way))
-    return RuleGraph(lead, hands, table, Edges(source, target, way, cost, needs_s))
+    return RuleGraph(lead, positions, table, Edges(source, target, way, cost, needs_s))
 
 
 def worth_asking(lead: Lead, table: TouchTable) -> tuple[IntArray, IntArray, IntArray]:

@@ -24,9 +24,9 @@ from lickwright.study.model import ChordSpan
 
 @dataclass
 class LickProblem:
-    """A planned lick and the windows it may lie in.
+    """A planned lick and the positions it may lie in.
 
-    ``moves`` (by window and touch rules) and ``languages`` are what has been worked out so far.
+    ``moves`` (by position and touch rules) and ``languages`` are what has been worked out so far.
     """
 
     lead: Lead
@@ -54,23 +54,23 @@ class LickProblem:
         )
 
     def holds(self, rules: Collection[Named]) -> bool:
-        """True when some lick keeps the rules in some window."""
+        """True when some lick keeps the rules in some position."""
         return any(lattice.possible() for lattice in self.lattices(rules))
 
     def count(self, rules: Collection[Named]) -> int:
-        """How many licks keep the rules, exactly, all windows together."""
+        """How many licks keep the rules, exactly, all positions together."""
         return sum(lattice.count() for lattice in self.lattices(rules))
 
     def lattices(self, rules: Collection[Named]) -> Iterator[Lattice]:
-        """The lick's lattice in each window under some of the rules, without costs."""
-        for hand in self.plan.hands:
-            yield self._lattice(hand, rules)
+        """The lick's lattice in each position under some of the rules, without costs."""
+        for position in self.plan.positions:
+            yield self._lattice(position, rules)
 
-    def _lattice(self, hand: int, rules: Collection[Named]) -> Lattice:
+    def _lattice(self, position: int, rules: Collection[Named]) -> Lattice:
         look_at_the_clock()
         names = {rule.name for rule in rules}
-        moves = self._judged_moves(hand, names)
-        graph = RuleGraph(self.lead, (hand,), moves.table, moves.edges(names))
+        moves = self._judged_moves(position, names)
+        graph = RuleGraph(self.lead, (position,), moves.table, moves.edges(names))
         order = tuple(rule for rule in self.lead.slot_rules(self.seen) if rule.name in names) or (ANY_ORDER,)
         compiled = compile_rules(order, graph, self._language(order))
         onset_rules = [rule for rule in self.lead.onset_rules if rule.name in names]
@@ -86,12 +86,12 @@ class LickProblem:
             self.languages[names] = replace(charged, cost=np.zeros_like(charged.cost))
         return self.languages[names]
 
-    def _judged_moves(self, hand: int, names: Collection[str]) -> JudgedMoves:
+    def _judged_moves(self, position: int, names: Collection[str]) -> JudgedMoves:
         """The moves among the touches that the touch rules of these names allow."""
         touch_rules = [rule for rule in self.lead.touch_rules if rule.name in names]
-        key = hand, frozenset(rule.name for rule in touch_rules)
+        key = position, frozenset(rule.name for rule in touch_rules)
         if key not in self.moves:
-            table = touches_in(self.lead, (hand,), touch_rules, every=True)
+            table = touches_in(self.lead, (position,), touch_rules, every=True)
             self.moves[key] = JudgedMoves.of(self.lead, table)
         return self.moves[key]
 

@@ -27,10 +27,10 @@ from lickwright.solver.plan.layout import (
     Plan,
     by_weight,
     form_spans,
+    home_positions,
     layouts,
     lick_places,
-    role_hands,
-    window_hands,
+    role_positions,
 )
 from lickwright.solver.plan.playable import Playable
 from lickwright.study.model import ChordSpan
@@ -54,11 +54,11 @@ def make_plan(
     names = rules.study.form
     form = rules.forms[names[int(rng.integers(len(names)))]]
     spans = form_spans(form.bars)
-    homes = window_hands(rules, key, neck)
+    homes = home_positions(rules, key, neck)
     if not homes:
         raise NoPlan("lead.windows: no place lies between its lowest and highest fret in this key")
     home = homes[by_weight(range(len(homes)), lambda k: rules.layout.home_odds**k, rng)[0]]
-    hands = role_hands(rules, key, neck, home, rules.level.windows)
+    positions = role_positions(rules, key, neck, home, rules.level.windows)
     where = "schemes: none has as many phrases and licks as the form and the templates"
     for scheme, templates in layouts(rules, form.phrases, rng):
         places = lick_places(rules, scheme, templates, form.phrases)
@@ -70,7 +70,7 @@ def make_plan(
                 f"({limits.per_beat} notes a beat) and hand.rates ({limits.per_second:g} notes a second)"
             )
             continue
-        licks = tuple(_lick_plans(rules, places, cells, hands))
+        licks = tuple(_lick_plans(rules, places, cells, positions))
         kinds = [rules.schemes[scheme].kind(n) for n in range(len(form.phrases))]
         comps = choose_comping(
             rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng, playable
@@ -359,7 +359,7 @@ def _starts(places: list[LayoutPlace]) -> range:
 
 
 def _lick_plans(
-    rules: RuleFile, places: list[LayoutPlace], cells: _LickCells, hands: dict[str, tuple[int, ...]]
+    rules: RuleFile, places: list[LayoutPlace], cells: _LickCells, positions: dict[str, tuple[int, ...]]
 ) -> Iterator[LickPlan]:
     first_of: dict[str, int] = {}
     letters = [p.letter for p in places]
@@ -380,7 +380,7 @@ def _lick_plans(
             tail,
             onsets,
             len(parse_cell(figure, rules.study.grid).onsets),
-            hands[place.template.role],
+            positions[place.template.role],
             quotes,
             letters.index(place.letter) == number and place.letter + "'" in letters and not quoted,
         )

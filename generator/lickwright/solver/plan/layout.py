@@ -1,4 +1,4 @@
-"""Where the licks of a study stand: its form, the place of the hand, the phrases' templates and the scheme.
+"""Where the licks of a study stand: its form, the home position, the phrases' templates and the scheme.
 
 What a plan is made of is declared here; ``plan`` fills it with rhythms, ``answers`` with comping.
 """
@@ -34,7 +34,7 @@ class NoPlan(ValueError):
 class LickPlan:
     """A lick's place and rhythm. ``onsets`` count from the study's start; ``quotes`` is another lick's number.
 
-    ``leads`` is true when others take up its figure; ``hands`` are the windows it may lie in.
+    ``leads`` is true when others take up its figure; ``positions`` are those it may lie in.
     """
 
     number: int
@@ -45,7 +45,7 @@ class LickPlan:
     tail: str
     onsets: tuple[Onset, ...]
     figure_notes: int
-    hands: tuple[int, ...]
+    positions: tuple[int, ...]
     quotes: int | None = None
     leads: bool = False
 
@@ -130,37 +130,39 @@ def form_spans(bars: Sequence[str]) -> tuple[ChordSpan, ...]:
     return tuple(spans)
 
 
-def window_hands(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
+def home_positions(rules: RuleFile, key: Key, neck: Neck) -> tuple[int, ...]:
     """The index-finger frets that a study of this key may call home, the rule file's favourites first."""
     windows = rules.lead.windows
     root = neck.root_fret(key.pitch_class)
-    hands = [max(1, fret) for fret in windows.frets]
+    positions = [max(1, fret) for fret in windows.frets]
     for relative in windows.relative:
         frets = (root + relative - 12, root + relative, root + relative + 12)
-        hands += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
-    return tuple(dict.fromkeys(hands))
+        positions += [max(1, fret) for fret in frets if windows.lowest <= fret <= windows.home_highest]
+    return tuple(dict.fromkeys(positions))
 
 
-def role_hands(rules: RuleFile, key: Key, neck: Neck, home: int, count: int) -> dict[str, tuple[int, ...]]:
-    """For each role the windows it may take: home, and the nearest of its own places, ``count`` in all."""
+def role_positions(
+    rules: RuleFile, key: Key, neck: Neck, home: int, count: int
+) -> dict[str, tuple[int, ...]]:
+    """For each role the positions it may take: home, and the nearest of its own, ``count`` in all."""
     windows = rules.lead.windows
     root = neck.root_fret(key.pitch_class)
-    hands = [home]
+    positions = [home]
     by_role: dict[str, tuple[int, ...]] = {}
     for role in ("climax", "answer", "question", "close"):
-        places = windows.by_role.get(role, [])
-        frets = {max(1, root + p + shift) for p in places for shift in (-12, 0, 12)}
+        own = windows.by_role.get(role, [])
+        frets = {max(1, root + p + shift) for p in own for shift in (-12, 0, 12)}
         usable = sorted(
             (f for f in frets if windows.lowest <= f <= windows.highest), key=lambda f: (abs(f - home), -f)
         )
         for fret in usable:
             if (
-                fret not in hands
-                and len(hands) < count
+                fret not in positions
+                and len(positions) < count
                 and windows.away[0] <= abs(fret - home) <= windows.away[1]
             ):
-                hands.append(fret)
-        by_role[role] = tuple(dict.fromkeys([home, *(f for f in hands if f in usable)]))
+                positions.append(fret)
+        by_role[role] = tuple(dict.fromkeys([home, *(f for f in positions if f in usable)]))
     return by_role
 
 
