@@ -111,7 +111,7 @@ def touch(
     fret: int,
     finger: int,
     *,
-    hand: int = 5,
+    position: int = 5,
     bend: int = 0,
     kind: int | None = None,
     mate: tuple[int, int, int] | None = None,
@@ -120,7 +120,7 @@ def touch(
     kind = (BEND if bend else NO_BEND) if kind is None else kind
     below = (*mate, NECK.pitch(mate[0], mate[1])) if mate else (0, 0, 0, 0)
     return Touch(
-        string, fret, finger, hand, NECK.pitch(string, fret), bend, kind, *below, grace, 1 if grace else 0
+        string, fret, finger, position, NECK.pitch(string, fret), bend, kind, *below, grace, 1 if grace else 0
     )
 
 
@@ -140,11 +140,11 @@ def named(rules: Iterable, name: str):
 # ---- one touch: (rule, allowed, forbidden) ------------------------------------------------------------------
 
 TOUCHES = [
-    ("lead.neck", touch(1, 20, 4, hand=17), touch(1, 21, 4, hand=18)),
+    ("lead.neck", touch(1, 20, 4, position=17), touch(1, 21, 4, position=18)),
     ("hand.fingers", touch(2, 5, 1), touch(2, 5, 3)),
     ("hand.fingers", touch(2, 8, 4), touch(2, 8, 1)),
     ("hand.fingers", touch(2, 9, 4), touch(2, 10, 4)),
-    ("hand.fingers", touch(1, 0, 0, hand=1), touch(1, 0, 1, hand=1)),
+    ("hand.fingers", touch(1, 0, 0, position=1), touch(1, 0, 1, position=1)),
     ("hand.fingers", touch(1, 5, 1, mate=(2, 6, 2)), touch(1, 5, 1, mate=(2, 6, 4))),
     ("hand.double-stops", touch(1, 5, 1, mate=(2, 5, 1)), touch(1, 5, 1, mate=(2, 6, 1))),
     ("hand.double-stops", touch(1, 5, 1, mate=(2, 7, 3)), touch(1, 5, 1, mate=(2, 12, 4))),
@@ -157,7 +157,7 @@ TOUCHES = [
     ("lead.bends.kinds", touch(3, 7, 3), touch(3, 7, 3, bend=4, kind=PRE_BEND_RELEASE)),
     ("lead.bends.strings", touch(3, 7, 3, bend=4), touch(4, 7, 3, bend=2)),
     ("lead.bends.frets", touch(3, 5, 3, bend=4), touch(3, 4, 3, bend=4)),
-    ("lead.bends.frets", touch(3, 17, 3, bend=4, hand=15), touch(3, 18, 3, bend=4, hand=16)),
+    ("lead.bends.frets", touch(3, 17, 3, bend=4, position=15), touch(3, 18, 3, bend=4, position=16)),
     ("lead.bends.frets", touch(3, 3, 3, bend=1), touch(3, 0, 0, bend=1)),
     ("lead.bends.fingers", touch(3, 7, 3, bend=4), touch(3, 7, 2, bend=4)),
     ("lead.bends.fingers", touch(3, 7, 2, bend=2), touch(3, 7, 4, bend=2)),
@@ -276,7 +276,7 @@ MOVES = [
     ("lead.leap", (BENT, C, PLUCK), (touch(1, 8, 4), touch(4, 7, 3), PLUCK)),
     ("hand.span", (touch(3, 5, 1), touch(3, 9, 4), PLUCK), (touch(3, 4, 1), touch(3, 9, 4), PLUCK)),
     ("hand.span", (touch(3, 7, 3), touch(2, 8, 4), PLUCK), (touch(3, 6, 3), touch(2, 8, 4), PLUCK)),
-    ("lead.windows.shift", (C, D, PLUCK), (C, touch(3, 7, 2, hand=6), PLUCK)),
+    ("lead.windows.shift", (C, D, PLUCK), (C, touch(3, 7, 2, position=6), PLUCK)),
 ]
 
 
@@ -302,10 +302,10 @@ def needs(lead: Lead, rule: str, a: Touch, b: Touch, how: int) -> float:
 
 def test_a_shift_takes_its_start_and_then_its_way(lead: Lead) -> None:
     fret_5, fret_7 = NECK.fret_mm(5), NECK.fret_mm(7)
-    far = touch(3, 7, 1, hand=7)
+    far = touch(3, 7, 1, position=7)
     assert needs(lead, "hand.shift", C, D, PLUCK) == 0
     assert needs(lead, "hand.shift", C, far, PLUCK) == pytest.approx(0.1 + (fret_7 - fret_5) / 500, abs=0.02)
-    assert needs(lead, "hand.shift", C, touch(3, 12, 1, hand=12), PLUCK) > needs(
+    assert needs(lead, "hand.shift", C, touch(3, 12, 1, position=12), PLUCK) > needs(
         lead, "hand.shift", C, far, PLUCK
     )
 

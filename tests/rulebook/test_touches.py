@@ -91,7 +91,7 @@ def test_the_licks_of_a_study_read_as_the_touches_they_are() -> None:
         assert (touch.string, touch.fret, touch.finger, touch.pitch) == (
             upper.string, upper.fret, upper.finger, upper.pitch,
         )  # fmt: skip
-        assert touch.hand == event.hand
+        assert touch.position == event.hand
         assert (touch.mate_string > 0) == (len(event.notes) == 2)
     ways = {way_of(e) for e in licks}
     assert {HAMMER, PULL, SLIDE} <= ways

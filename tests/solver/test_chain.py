@@ -68,10 +68,10 @@ def test_a_lick_slot_weighs_the_sum_of_all_its_licks(seed: int) -> None:
     slot = LickSlot(0, 12, 4, (lattice,))
     leave = np.linspace(0, -3, POSITIONS)
     backward_message = slot.backward_message(leave, TEMPERATURE)
-    hand = lattice.graph.table.hand
+    position = lattice.graph.table.position
     total = np.zeros(POSITIONS)
     for cost, nodes, _ in all_paths(lattice):
-        total[hand[nodes[0]]] += weight(cost) * np.exp(leave[hand[nodes[-1]]])
+        total[position[nodes[0]]] += weight(cost) * np.exp(leave[position[nodes[-1]]])
     assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
 
 

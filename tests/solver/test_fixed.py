@@ -167,7 +167,7 @@ def own_licks(
                         touch = touch_of(e)
                         onset = Onset(e.onset, e.duration)
                         made = GivenNote.of(onset, touch, way_of(e) if k else None, placed=True)
-                        lick.append(replace(made, finger=touch.finger, hand=touch.hand))
+                        lick.append(replace(made, finger=touch.finger, position=touch.position))
                     found.append((study, rules, lick, slot.role, slot.number))
                     if len(found) == most:
                         return found
@@ -177,7 +177,8 @@ def own_licks(
 def assert_no_worse(study: Study, rules: Lead, lick: list[GivenNote], role: str) -> None:
     as_written = next(fingerings(rules, lick, study.form, study.tempo_bpm, role))
     bare = [
-        replace(w, string=None, fret=None, finger=None, hand=None, mate_string=None, way=None) for w in lick
+        replace(w, string=None, fret=None, finger=None, position=None, mate_string=None, way=None)
+        for w in lick
     ]
     from_pitches = next(fingerings(rules, bare, study.form, study.tempo_bpm, role))
     assert from_pitches.cost <= as_written.cost

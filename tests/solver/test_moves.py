@@ -37,7 +37,7 @@ def degree_in(listed, pitch: int, root: int) -> bool:  # type: ignore[no-untyped
 
 
 def touch_faults(t: Touch) -> list[str]:
-    """What a touch breaks of ``[lead.bends]``, ``[lead.techniques]`` and the hand's place."""
+    """What a touch breaks of ``[lead.bends]``, ``[lead.techniques]`` and the position."""
     given = style()
     lead, tonic = given.rules.lead, given.key.pitch_class
     found = []
@@ -46,8 +46,8 @@ def touch_faults(t: Touch) -> list[str]:
             continue
         if (fret == 0) != (finger == 0) or fret > given.neck.top_fret:
             found.append("an open string has no finger, a fretted note one")
-        if fret and not t.hand - 1 <= fret <= t.hand + 4:
-            found.append("outside the window")
+        if fret and not t.position - 1 <= fret <= t.position + 4:
+            found.append("outside the position")
     if t.pitch != given.neck.pitch(t.string, t.fret):
         found.append("the pitch is not the fret's")
     if t.bend:
@@ -70,7 +70,7 @@ def touch_faults(t: Touch) -> list[str]:
 
 
 def move_faults(a: Touch, b: Touch, way: int, gap_s: float) -> list[str]:
-    """What a move breaks: leaps, legato, slides, spans, the hand's place and the fingers' speed."""
+    """What a move breaks: leaps, legato, slides, spans, the position and the fingers' speed."""
     given = style()
     lead, hand = given.rules.lead, given.lead.hand
     found = []
@@ -79,7 +79,7 @@ def move_faults(a: Touch, b: Touch, way: int, gap_s: float) -> list[str]:
         found.append("a leap too wide")
     if leaves(a) == arrives(b) and a.string != b.string and not (a.bend or b.bend):
         found.append("a pitch struck again on another string")
-    if a.hand != b.hand:
+    if a.position != b.position:
         found.append("the hand moves within the lick")
     plain = not (b.bend or b.grace or b.mate_string or a.mate_string)
     if way in (HAMMER, PULL):

@@ -146,7 +146,7 @@ def _lick_events(setting: Setting, plan: Plan, lick: Solved, slot: int) -> Itera
             at.duration,
             tuple(lick_notes(touch, way, at, vibrato)),
             at.chord.roman,
-            touch.hand,
+            touch.position,
         )
 
 

@@ -7,7 +7,7 @@ fingers is the greatest distance of their tips along the neck for a given distan
 possible when one and the same turn of the hand allows all its pairs.
 
 Conventions: fingers from 1 (index) to 4 (little), 0 for an open string; strings from 1, the highest; frets
-from the nut or the capo, 0 open; the hand's place is the fret under the index finger. Lengths in mm, forces
+from the nut or the capo, 0 open; a position is the fret under the index finger. Lengths in mm, forces
 in N, times in s, bends in quarter tones. A finger presses its string anywhere in the part of the fret
 space that lies next to the fret's wire and is ``press_zone`` of the space wide.
 """
@@ -112,7 +112,7 @@ class Hand:
 
 @dataclass(frozen=True)
 class HandShape:
-    """How the fingers share the frets of one place: for each finger the frets above the place it may take.
+    """How the fingers share the frets of a position: for each finger the frets above it that it may take.
 
     ``instead`` are frets of its neighbour that a stronger finger may take while it stays away; ``stretches``
     those it takes by opening the hand further. ``offsets[0]`` is the index finger's.
@@ -124,7 +124,7 @@ class HandShape:
     instead: tuple[tuple[int, ...], ...] = ((), (), (), ())
 
     def fingers(self, offset: int, stretch: bool = True) -> tuple[int, ...]:
-        """The fingers that may take the fret ``offset`` above the place, the unstretched first."""
+        """The fingers that may take the fret ``offset`` above the position, the unstretched first."""
         plain = tuple(f for f in FINGERS if offset in self.offsets[f - 1])
         plain += tuple(f for f in FINGERS if offset in self.instead[f - 1] and f not in plain)
         wide = tuple(f for f in FINGERS if offset in self.stretches[f - 1] and f not in plain)
@@ -235,7 +235,7 @@ def turns_table(hand: Hand, neck: Neck) -> NDArray[np.int64]:
 
 @lru_cache(maxsize=16)
 def span_table(hand: Hand, neck: Neck) -> Bools:
-    """Which two touches lie in one hand place: [finger, fret, finger, fret, strings apart + strings - 1].
+    """Which two touches lie in one position: [finger, fret, finger, fret, strings apart + strings - 1].
 
     Open strings (finger 0 and fret 0) go with everything. One finger goes to another fret only as far as it
     travels alone (``travel_mm``): one after the other, never both at once. Read-only, fingers 0 to 4.
@@ -268,7 +268,7 @@ def spans_ok(
     fret_b: ArrayLike,
     strings_apart: ArrayLike = 0,
 ) -> Bools:
-    """True where both touches lie in one hand place; integer arrays that broadcast.
+    """True where both touches lie in one position; integer arrays that broadcast.
 
     ``strings_apart`` is string b minus string a.
     """
@@ -347,23 +347,23 @@ def bend_seconds(hand: Hand, distance_mm: ArrayLike) -> Floats:
 # ---- time and effort --------------------------------------------------------------------------------------
 
 
-def shift_mm(neck: Neck, place_a: ArrayLike, place_b: ArrayLike) -> Floats:
-    """How far the hand moves between two places (frets under the index finger); broadcasts."""
+def shift_mm(neck: Neck, position_a: ArrayLike, position_b: ArrayLike) -> Floats:
+    """How far the hand moves between two positions (frets under the index finger); broadcasts."""
     frets = frets_mm(neck)
-    return np.asarray(np.abs(frets[np.asarray(place_b)] - frets[np.asarray(place_a)]))
+    return np.asarray(np.abs(frets[np.asarray(position_b)] - frets[np.asarray(position_a)]))
 
 
-def shift_seconds(hand: Hand, neck: Neck, place_a: ArrayLike, place_b: ArrayLike) -> Floats:
+def shift_seconds(hand: Hand, neck: Neck, position_a: ArrayLike, position_b: ArrayLike) -> Floats:
     """The least time of a shift, a start plus distance over speed; 0 for no shift; broadcasts."""
-    distance = shift_mm(neck, place_a, place_b)
+    distance = shift_mm(neck, position_a, position_b)
     return np.asarray(np.where(distance > 0, hand.shift_start_s + distance / hand.shift_speed_mm_s, 0.0))
 
 
 def shift_speed_mm_s(
-    hand: Hand, neck: Neck, place_a: ArrayLike, place_b: ArrayLike, seconds: ArrayLike
+    hand: Hand, neck: Neck, position_a: ArrayLike, position_b: ArrayLike, seconds: ArrayLike
 ) -> Floats:
     """The speed that a shift in ``seconds`` asks for, infinite when not even the start fits; broadcasts."""
-    distance = shift_mm(neck, place_a, place_b)
+    distance = shift_mm(neck, position_a, position_b)
     left = np.maximum(np.asarray(seconds, float) - hand.shift_start_s, 0.0)
     speed = np.full(np.broadcast_shapes(distance.shape, left.shape), np.inf)
     np.divide(distance, left, out=speed, where=left > 0)

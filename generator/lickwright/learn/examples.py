@@ -57,7 +57,7 @@ def _example(name: str, study: Study, events: Sequence[Event], role: str) -> Exa
     return Example(
         name,
         plan_of(onsets, role),
-        tuple(touch_of(e)._replace(hand=hand) for e in events),
+        tuple(touch_of(e)._replace(position=hand) for e in events),
         tuple(way_of(e) for e in events[1:]),
         hand,
         study.form,

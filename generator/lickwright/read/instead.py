@@ -85,7 +85,7 @@ def _with(study: Study, lead: Lead, slot: Slot, events: Sequence[Event], found: 
         way = WAYS[found.ways[k - 1]] if k else Technique.PLUCK
         vibrato = any(n.vibrato for n in event.notes) and touch.fret > 0
         notes = tuple(lick_notes(touch, way, at, vibrato))
-        made[event.id] = replace(event, notes=notes, hand=touch.hand)
+        made[event.id] = replace(event, notes=notes, hand=touch.position)
     mended = replace(study, events=tuple(made.get(e.id, e) for e in study.events))
     return with_hard_moments(mended, lead)
 

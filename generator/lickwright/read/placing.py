@@ -199,7 +199,7 @@ def _lick_column(column: Column, touch: Touch, way: int | None, lead: Lead) -> P
         technique if s is upper or (s.technique is Technique.PLUCK and touch.mate_string) else s.technique
         for s in column.sounds
     )
-    return Placed(column, tuple(places), touch.hand, techniques)
+    return Placed(column, tuple(places), touch.position, techniques)
 
 
 def _other(sound: Sound, touch: Touch, neck: Neck, taken: list[int]) -> tuple[int, int, int]:
@@ -212,13 +212,13 @@ def _other(sound: Sound, touch: Touch, neck: Neck, taken: list[int]) -> tuple[in
             raise UnreadableError(
                 f"{Column(sound.tick, sound.end, ()).where}: no free string for MIDI pitch {sound.pitch}"
             )
-        string, fret = min(free, key=lambda p: abs(p[1] - touch.hand - 1))
+        string, fret = min(free, key=lambda p: abs(p[1] - touch.position - 1))
     finger = (
         sound.finger
         if sound.finger is not None
         else 0
         if fret == 0
-        else max(1, min(4, fret - touch.hand + 1))
+        else max(1, min(4, fret - touch.position + 1))
     )
     return string, fret, finger
 

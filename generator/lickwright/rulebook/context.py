@@ -69,7 +69,7 @@ class Context:
 
     @property
     def shape(self) -> HandShape:
-        """How the fingers share the frets of a place."""
+        """How the fingers share the frets of a position."""
         return HAND_SHAPES[self.rules.hand.shape]
 
     @property
@@ -77,9 +77,9 @@ class Context:
         """The strings on the neck."""
         return self.rules.neck.string_set()
 
-    def shift_s(self, place_a: ArrayLike, place_b: ArrayLike) -> FloatArray:
-        """The seconds a shift between two hand places needs; broadcasts."""
-        return shift_seconds(self.hand, self.neck, place_a, place_b)
+    def shift_s(self, position_a: ArrayLike, position_b: ArrayLike) -> FloatArray:
+        """The seconds a shift between two positions needs; broadcasts."""
+        return shift_seconds(self.hand, self.neck, position_a, position_b)
 
     def palette(self, at: At) -> Palette:
         """The degrees of the key that may sound over the onset's chord, with their costs."""

@@ -80,7 +80,7 @@ def reaches_mm(study: Study, lead: Lead, before: Event | None, event: Event) -> 
 
 
 def measurable(study: Study) -> bool:
-    """True when every note and hand place lies on the neck, so that there is something to measure."""
+    """True when every note and position lies on the neck, so that there is something to measure."""
     top, strings = study.neck.top_fret, study.neck.strings
     return all(
         e.notes and 0 <= e.hand <= top and 0 <= e.slot < len(study.slots) for e in study.events

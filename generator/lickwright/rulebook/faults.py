@@ -52,8 +52,8 @@ def outside(value: int, least: int, most: int) -> Iterator[Fault]:
         yield Fault(None, f"{value}")
 
 
-def too_many_windows(study: Study, most: int) -> Iterator[Fault]:
-    """More hand positions in the licks than ``most``."""
+def too_many_positions(study: Study, most: int) -> Iterator[Fault]:
+    """More positions in the licks than ``most``."""
     used = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
     if len(used) > most:
         yield Fault(None, f"{len(used)}: frets {', '.join(map(str, sorted(used)))}")
@@ -67,12 +67,12 @@ def too_many_bends(study: Study, most: int) -> Iterator[Fault]:
 
 
 def too_few_bends(study: Study, lead: Lead) -> Iterator[Fault]:
-    """Fewer bends than asked for, where a lick lies in a place that allows one."""
+    """Fewer bends than asked for, where a lick lies in a position that allows one."""
     bends = lead.rules.lead.bends
     least = min(bends.least_per_study, bends.most_per_study)
     bent = sum(n.bend is not None for _, n in study.notes())
-    places = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
-    if bent < least and places & lead.bending_places:
+    positions = {e.hand for e in study.events if study.slots[e.slot].kind is SlotKind.LICK}
+    if bent < least and positions & lead.bending_positions:
         yield Fault(None, f"{bent}")
 
 

@@ -109,16 +109,16 @@ class Lead(Context):
         return preferences.move_preferences(self)
 
     @cached_property
-    def bending_places(self) -> frozenset[int]:
-        """The places of the index finger from which some bend can be had."""
+    def bending_positions(self) -> frozenset[int]:
+        """The positions from which some bend can be had."""
         table = self.rules.lead.bends
         sizes = [BEND_SIZES[size] for size in table.sizes]
         rows = (
-            Touch(string, fret, finger, hand, self.neck.pitch(string, fret), size, BEND)
-            for hand in range(1, self.neck.top_fret + 1)
+            Touch(string, fret, finger, position, self.neck.pitch(string, fret), size, BEND)
+            for position in range(1, self.neck.top_fret + 1)
             for string in table.strings
             if string <= self.neck.strings
-            for fret in range(hand, min(hand + 4, self.neck.top_fret) + 1)
+            for fret in range(position, min(position + 4, self.neck.top_fret) + 1)
             for finger in (1, 2, 3, 4)
             for size in sizes
         )
@@ -126,4 +126,4 @@ class Lead(Context):
         good = np.ones(len(touches), bool)
         for rule in self.touch_rules:
             good &= rule.allows(touches)
-        return frozenset(int(hand) for hand in np.unique(touches.hand[good]))
+        return frozenset(int(position) for position in np.unique(touches.position[good]))

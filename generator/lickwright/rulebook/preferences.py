@@ -124,7 +124,7 @@ def _place_cost(context: Context, t: TouchTable, at: At) -> IntArray:
     fingers = np.zeros(5, np.int64)
     for number, points in melody.finger.items():
         fingers[int(number)] = points
-    stretched = (t.fret > 0) & ((t.fret < t.hand) | (t.fret > t.hand + 3))
+    stretched = (t.fret > 0) & ((t.fret < t.position) | (t.fret > t.position + 3))
     return np.asarray(strings[t.string] + fingers[t.finger] + melody.stretched * stretched)
 
 
@@ -190,5 +190,5 @@ def _crossing_cost(context: Context, a: TouchTable, b: TouchTable, how: IntArray
         melody.string_skip * skipped
         + melody.same_finger * same
         + melody.other_finger * ((a.string == b.string) & (a.fret == b.fret) & (a.finger != b.finger))
-        + melody.hand_fret * np.abs(a.hand - b.hand)
+        + melody.hand_fret * np.abs(a.position - b.position)
     )

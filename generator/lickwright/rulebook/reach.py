@@ -41,7 +41,7 @@ def _fingers_fit(context: Context, t: TouchTable) -> BoolArray:
     shape, stretch = context.shape, context.rules.hand.stretch
 
     def fits(fret: IntArray, finger: IntArray) -> BoolArray:
-        offset = fret - t.hand
+        offset = fret - t.position
         own = np.zeros(len(t), bool)
         for frets_above in range(-1, 5):
             for able in shape.fingers(frets_above, stretch):
@@ -73,17 +73,17 @@ def move_rules(context: Context) -> tuple[MoveRule, ...]:
             "lead.windows.shift",
             "the hand may shift" if shift else "the hand stays in its window during a lick",
             context.source("lead", "windows", "shift_inside"),
-            lambda a, b, how: np.ones(len(a), bool) if shift else a.hand == b.hand,
+            lambda a, b, how: np.ones(len(a), bool) if shift else a.position == b.position,
         ),
     )
 
 
 def _spans(context: Context, a: TouchTable, b: TouchTable, how: IntArray) -> BoolArray:
-    """True where both melody notes lie within one place of the hand, or the hand moves between them."""
+    """True where both melody notes lie within one position, or the hand moves between them."""
     top = context.neck.top_fret
     fret_a, fret_b = np.clip(a.fret, 0, top), np.clip(b.fret, 0, top)
     near = spans_ok(context.hand, context.neck, a.finger, fret_a, b.finger, fret_b, b.string - a.string)
-    return np.asarray((a.hand != b.hand) | (how == SLIDE) | near)
+    return np.asarray((a.position != b.position) | (how == SLIDE) | near)
 
 
 def time_rules(context: Context) -> tuple[TimeRule, ...]:
@@ -92,10 +92,10 @@ def time_rules(context: Context) -> tuple[TimeRule, ...]:
     rates = np.array([1 / hand.rate(way.value) for way in WAYS])
 
     def shift(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
-        return context.shift_s(a.hand, b.hand)
+        return context.shift_s(a.position, b.position)
 
     def hop(a: TouchTable, b: TouchTable, how: IntArray) -> FloatArray:
-        hops = (a.finger == b.finger) & (a.finger > 0) & (a.hand == b.hand) & (how != SLIDE)
+        hops = (a.finger == b.finger) & (a.finger > 0) & (a.position == b.position) & (how != SLIDE)
         return np.asarray(np.where(hops, shift_seconds(hand, neck, a.fret, b.fret), 0.0))
 
     return (

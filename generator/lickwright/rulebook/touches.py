@@ -1,8 +1,8 @@
 """Touches as columns: what the hand can do at one onset, many of them side by side for the rules to judge.
 
-The solver fills a table with every touch of a window, the judge with the touches of a finished lick; both
+The solver fills a table with every touch of a position, the judge with the touches of a finished lick; both
 hand it to the same rules. Conventions as in ``study``: strings from 1 (highest), fingers 0..4, bends in
-quarter tones. ``hand`` is the fret under the index finger. ``enter`` and ``leave`` are the melody's MIDI
+quarter tones. ``position`` is the fret under the index finger. ``enter`` and ``leave`` are the melody's MIDI
 pitches when the note begins to matter (a bend's target) and when it is left (a release's fretted pitch);
 a quarter-tone curl does not change them.
 """
@@ -50,7 +50,7 @@ class Touch(NamedTuple):
     string: int
     fret: int
     finger: int
-    hand: int
+    position: int
     pitch: int
     bend: int = 0
     kind: int = NO_BEND
@@ -69,7 +69,7 @@ class TouchTable:
     string: IntArray
     fret: IntArray
     finger: IntArray
-    hand: IntArray
+    position: IntArray
     pitch: IntArray
     bend: IntArray
     kind: IntArray

@@ -97,7 +97,7 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         (
             "study.windows",
             f"the licks use at most {level.windows} hand positions",
-            lambda s: faults.too_many_windows(s, level.windows),
+            lambda s: faults.too_many_positions(s, level.windows),
             ("level", "windows"),
         ),
         (

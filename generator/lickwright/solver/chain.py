@@ -80,7 +80,7 @@ class LickSlot:
         self.rows = []
         total = np.full(POSITIONS, -np.inf)
         for lattice in self.lattices:
-            positions = lattice.graph.table.hand
+            positions = lattice.graph.table.position
             rows, scale = lattice.weights(leave[positions], temperature)
             first = lattice.start_log(rows[0], scale, temperature)
             self.rows.append((rows, first))
@@ -97,7 +97,8 @@ class LickSlot:
         ``arrive`` (POSITIONS) is the log weight of coming to each position.
         """
         logs = [
-            first + arrive[x.graph.table.hand] for x, (_, first) in zip(self.lattices, self.rows, strict=True)
+            first + arrive[x.graph.table.position]
+            for x, (_, first) in zip(self.lattices, self.rows, strict=True)
         ]
         flat = np.concatenate(logs)
         top = flat.max(initial=-np.inf)

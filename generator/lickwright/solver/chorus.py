@@ -144,7 +144,7 @@ class Chorus:
                 lick = self._draw_lick(item, slot, arrive, chain.leave_log[k])
                 self.done[item.number] = lick
                 parts.append(lick)
-                position = lick.touches[-1].hand
+                position = lick.touches[-1].position
                 spent = self._spend(lick)
                 later = [j for j in range(k + 1, len(order)) if spent or self._quotes(order[j], item)]
                 later = [j for j in later if isinstance(chain.slots[j], LickSlot)]
@@ -190,7 +190,7 @@ class Chorus:
         samples = slot.draw(arrive, self.temperature, draws, self.rng)
         licks = [x for lattice, nodes, edges in samples for x in self._kept(item, lattice, nodes, edges)]
         licks.sort(key=lambda x: (x[0].cost, x[0].touches, x[0].ways))
-        melodies = {(s.pitches, s.touches[0].hand): s for s, _, _ in reversed(licks)}
+        melodies = {(s.pitches, s.touches[0].position): s for s, _, _ in reversed(licks)}
         if not melodies:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         return sorted(melodies.values(), key=lambda s: (s.cost, s.touches, s.ways))
@@ -439,7 +439,7 @@ class Chorus:
     def _redrawn(self, item: LickPlan, lattice: Lattice, first: int, leave: FloatArray) -> Solved | None:
         """A lick from a lattice of its own that begins at a node, or None when none has the right shape."""
         lead = self.lead.rules.lead
-        rows, scale = lattice.weights(leave[lattice.graph.table.hand], self.temperature)
+        rows, scale = lattice.weights(leave[lattice.graph.table.position], self.temperature)
         if not np.isfinite(lattice.start_log(rows[0], scale, self.temperature)[first]):
             return None
         nodes, edges = lattice.draw(np.full(lead.draws, first, np.int64), rows, self.temperature, self.rng)

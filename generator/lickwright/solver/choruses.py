@@ -80,7 +80,7 @@ def _slot_edges(k: int, slot: Any, most: int) -> Iterator[tuple[Any, Any, int, A
 def by_positions(slot: LickSlot) -> Iterator[tuple[int, int, Lattice]]:
     """A slot's lattices by the positions (come from, leave to) of their licks; each lick is in just one."""
     for lattice in slot.lattices:
-        positions = lattice.graph.table.hand
+        positions = lattice.graph.table.position
         here = [int(position) for position in np.unique(positions)]
         for come, leave in product(here, here):
             rows = lattice.node_cost.copy()

@@ -66,7 +66,7 @@ class GivenNote:
     string: int | None = None
     fret: int | None = None
     finger: int | None = None
-    hand: int | None = None
+    position: int | None = None
     mate_string: int | None = None
     mate_finger: int | None = None
     way: int | None = None
@@ -109,7 +109,7 @@ class GivenNote:
         if self.grace != NO_GRACE:
             good &= t.grace_frets == self.grace_frets
         columns = (
-            (self.string, t.string), (self.fret, t.fret), (self.finger, t.finger), (self.hand, t.hand),
+            (self.string, t.string), (self.fret, t.fret), (self.finger, t.finger), (self.position, t.position),
             (self.mate_string, t.mate_string), (self.mate_finger, t.mate_finger),
         )  # fmt: skip
         for value, column in columns:
@@ -239,8 +239,8 @@ def positions_for(lead: Lead, notes: Sequence[GivenNote]) -> tuple[int, ...]:
 
 def _reached_from(lead: Lead, note: GivenNote, open_up_to: int) -> frozenset[int]:
     neck = lead.neck
-    if note.hand is not None:
-        return frozenset({note.hand})
+    if note.position is not None:
+        return frozenset({note.position})
     known = note.string is not None and note.fret is not None
     places = ((note.string, note.fret),) if known else neck.places(note.pitch)
     positions: set[int] = set()

@@ -86,7 +86,7 @@ def _bent(lead: Lead, touch: Touch) -> Iterator[Touch]:
 
 def _doubled(lead: Lead, touch: Touch, graced: set[int]) -> Iterator[Touch]:
     """The touch with each lower voice on the next string; on one fret one finger lies over both."""
-    string, neck, position = touch.string + 1, lead.neck, touch.hand
+    string, neck, position = touch.string + 1, lead.neck, touch.position
     if string > neck.strings:
         return
     for interval in lead.rules.lead.techniques.double_stop_intervals:
@@ -200,7 +200,7 @@ def worth_asking(lead: Lead, table: TouchTable) -> tuple[IntArray, IntArray, Int
     """
     worth = np.ones((len(table), len(table), len(WAYS)), bool)
     if not lead.rules.lead.windows.shift_inside:
-        worth &= (table.hand[:, None] == table.hand)[:, :, None]
+        worth &= (table.position[:, None] == table.position)[:, :, None]
     on_string = (table.string[:, None] == table.string) & (table.fret[:, None] != table.fret)
     worth[:, :, (HAMMER, PULL, SLIDE)] &= on_string[:, :, None]
     source, target, way = np.nonzero(worth)
