@@ -34,7 +34,7 @@ def test_the_features_of_an_exchanged_note_add_up_to_the_cost_of_the_lattice():
     example = drawn(lead, 6, 1, plans=6)[2]
     weights = weights_for(book_of(STYLE).data, [example])
     surveyor = Surveyor(weights)
-    lattice = LickMaker(weights.own, example.form, TEMPO).lattice(example.plan, example.hand)
+    lattice = LickMaker(weights.own, example.form, TEMPO).lattice(example.plan, example.position)
     nodes = {t: n for n, t in enumerate(lattice.graph.touches)}
     path = [nodes[t] for t in example.touches]
     edges = {key: n for n, key in enumerate(zip(*(c.tolist() for c in lattice.graph.edges[:3]), strict=True))}
@@ -193,7 +193,7 @@ def test_the_bits_of_all_licks_of_a_rhythm_add_up_to_one():
     lead = lead_of(book_of(STYLE).data)
     base = drawn(lead, 4, 1, plans=4)[0]
     onsets = (Onset(0, 12), Onset(12, 12))
-    lattice = LickMaker(lead, base.form, TEMPO).lattice(plan_of(onsets, "answer"), base.hand)
+    lattice = LickMaker(lead, base.form, TEMPO).lattice(plan_of(onsets, "answer"), base.position)
     table, (source, target, way, _, needs) = lattice.graph.touches, lattice.graph.edges
     scorer = Scorer(book_of(STYLE).data, weights_for(book_of(STYLE).data, [base]))
     total = 0.0

@@ -11,9 +11,9 @@ from lickwright.render.handout.diagrams import (
     degree_text,
     grip,
     neck_places,
+    neck_under,
     phrase_grips,
     phrase_neck,
-    window,
 )
 from lickwright.theory.harmony import KEY_NAMES, semitones
 
@@ -39,7 +39,7 @@ def test_a_neck_shows_every_place_of_its_licks_once():
     study = tour()
     places = {(p.string, p.fret) for p in neck_places(study, lick(study))}
     assert places == {(n.string, n.fret) for e in lick(study) for n in e.notes}
-    assert set(dots(window(study, lick(study)))) == places
+    assert set(dots(neck_under(study, lick(study)))) == places
 
 
 def test_grace_notes_and_trills_have_their_places_too():
@@ -52,7 +52,7 @@ def test_grace_notes_and_trills_have_their_places_too():
 @pytest.mark.parametrize("key", KEY_NAMES)
 def test_degrees_of_the_neck_are_counted_from_the_key_and_roots_are_marked(key):
     study = tour(key)
-    for (string, fret), (_, text, root) in dots(window(study, lick(study))).items():
+    for (string, fret), (_, text, root) in dots(neck_under(study, lick(study))).items():
         above = (study.neck.pitch(string, fret) - study.home.pitch_class) % 12
         assert semitones(text.replace("♭", "b").replace("♯", "#")) == above
         assert root == (above == 0)
@@ -75,7 +75,7 @@ def test_left_handed_diagrams_are_mirror_images_with_upright_text():
     study = tour()
     event = next(e for e in study.events if e.grip)
     for make in (
-        lambda left: window(study, lick(study), left_handed=left),
+        lambda left: neck_under(study, lick(study), left_handed=left),
         lambda left: grip(study, event, left_handed=left),
     ):
         right, left = make(False), make(True)
@@ -104,21 +104,21 @@ def test_a_phrase_without_a_lick_has_no_neck_and_muted_notes_none_to_show():
     assert phrase_neck(quiet, quiet.phrases[0]) is None
     muted = [e for e in study.events if all(n.muted for n in e.notes)]
     with pytest.raises(ValueError, match="not muted"):
-        window(study, muted)
+        neck_under(study, muted)
 
 
 @pytest.mark.parametrize("tuning", ["seven strings", "bass"])
 def test_other_necks_have_their_number_of_strings(tuning):
     study = replace(tour(), neck=Neck(tuning=TUNINGS[tuning], frets=24))
     events = [e for e in lick(study) if all(n.string <= len(TUNINGS[tuning]) for n in e.notes)]
-    svg = ET.fromstring(window(study, events))
+    svg = ET.fromstring(neck_under(study, events))
     level = [li for li in svg.iter("line") if li.get("y1") == li.get("y2")]
     assert len(level) == len(TUNINGS[tuning])
 
 
 def test_what_a_diagram_shows_is_said_for_those_who_cannot_see_it():
     study = tour()
-    label = ET.fromstring(window(study, lick(study))).get("aria-label")
+    label = ET.fromstring(neck_under(study, lick(study))).get("aria-label")
     assert label.startswith("Neck, frets 5 to")
     assert "string 3 fret 7 degree 4" in label
 

@@ -161,8 +161,8 @@ def _show(comparison: Comparison, everything: bool, with_tab: bool) -> None:
         )
         for scale in scales
     ]
-    windows = tuple(", ".join(map(str, entry.windows)) or "-" for entry in comparison.entries)
-    echo_table(("measure", "", *heads), [*rows, ("index finger at", "frets", *windows)], sums=False)
+    positions = tuple(", ".join(map(str, entry.positions)) or "-" for entry in comparison.entries)
+    echo_table(("measure", "", *heads), [*rows, ("index finger at", "frets", *positions)], sums=False)
     left = len(comparison.scales) - len(scales)
     if left:
         click.echo(f"{left} measures are the same (--all shows them)")

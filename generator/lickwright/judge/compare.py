@@ -57,7 +57,7 @@ class Entry:
     """One study or lick: its number from 1, what was asked, the study that shows it, its values by scale.
 
     ``unusual`` names the scales on which it lies outside its style's bands; ``techniques`` counts licks by technique;
-    ``windows`` are the frets under the index finger in its licks.
+    ``positions`` are the frets under the index finger in its licks.
     """
 
     number: int
@@ -67,7 +67,7 @@ class Entry:
     values: dict[str, Value]
     unusual: frozenset[str]
     techniques: Counter[str]
-    windows: tuple[int, ...]
+    positions: tuple[int, ...]
     hardest: Moment | None
     passage: Passage
 

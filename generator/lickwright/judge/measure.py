@@ -104,7 +104,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure("pre_bends", "pre-bends", "bends", "How many notes are bent before they are struck.", lead.pre_bends),
     Measure("legato", "legato", SHARE, "How many notes are hammered, pulled off or slid to.", lead.legato),
     Measure("windows", "hand positions", "places",
-            "How many places the index finger takes in the licks.", lead.windows),
+            "How many places the index finger takes in the licks.", lead.positions),
     # ---- the ideas
     Measure("quoting", "figures taken up", SHARE,
             "How many licks take up the figure of an earlier one.", lead.quoting, of_lick=False),

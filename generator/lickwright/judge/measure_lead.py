@@ -257,8 +257,8 @@ def legato(passage: Passage) -> float | None:
     return mean(n.note.technique in LEGATO for n in _notes(passage))
 
 
-def windows(passage: Passage) -> float | None:
-    """How many places the index finger takes in the licks."""
+def positions(passage: Passage) -> float | None:
+    """How many positions the licks have."""
     return len({n.event.hand for n in _notes(passage)}) or None
 
 

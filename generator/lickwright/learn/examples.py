@@ -1,4 +1,4 @@
-"""Licks to learn from: the leads of studies as the solver sees licks - onsets, touches, ways, one hand place."""
+"""Licks to learn from: the leads of studies as the solver sees licks - onsets, touches, ways, one position."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from lickwright.theory.rhythm import Onset, bar_of
 
 @dataclass(frozen=True)
 class Example:
-    """One lick. ``hand`` is its place, ``ways`` those between its touches (one fewer), ``name`` for messages."""
+    """One lick in a position. ``ways`` are those between its touches (one fewer), ``name`` is for messages."""
 
     name: str
     plan: LickPlan
     touches: tuple[Touch, ...]
     ways: tuple[int, ...]
-    hand: int
+    position: int
     form: tuple[ChordSpan, ...]
     key: Key
     grid: str
@@ -52,14 +52,14 @@ def examples_of(study: Study, name: str = "") -> tuple[Example, ...]:
 
 
 def _example(name: str, study: Study, events: Sequence[Event], role: str) -> Example:
-    hand = Counter(e.hand for e in events).most_common(1)[0][0]
+    position = Counter(e.hand for e in events).most_common(1)[0][0]
     onsets = tuple(Onset(e.onset, e.duration) for e in events)
     return Example(
         name,
         plan_of(onsets, role),
-        tuple(touch_of(e)._replace(position=hand) for e in events),
+        tuple(touch_of(e)._replace(position=position) for e in events),
         tuple(way_of(e) for e in events[1:]),
-        hand,
+        position,
         study.form,
         study.home,
         study.grid,

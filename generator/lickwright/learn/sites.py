@@ -42,50 +42,50 @@ class Unusable:
 
 
 class Surveyor:
-    """Finds the sites of licks of one key; graphs and features are worked out once for each hand place."""
+    """Finds the sites of licks of one key; graphs and features are worked out once for each position."""
 
     def __init__(self, weights: Weights):
         self.weights = weights
         self.lead = weights.own
-        self._windows: dict[int, _Window] = {}
+        self._positions: dict[int, _PositionGraph] = {}
 
-    def window(self, hand: int) -> _Window:
-        """What belongs to a hand place."""
-        if hand not in self._windows:
-            self._windows[hand] = _Window(self.weights, rule_graph(self.lead, (hand,)))
-        return self._windows[hand]
+    def position(self, position: int) -> _PositionGraph:
+        """What belongs to a position."""
+        if position not in self._positions:
+            self._positions[position] = _PositionGraph(self.weights, rule_graph(self.lead, (position,)))
+        return self._positions[position]
 
     def sites(self, example: Example) -> Iterator[Site | Unusable]:
         """A site for each note of a lick, or that there is none."""
-        window, seen = self.window(example.hand), example.seen
-        nodes = [window.node_of.get(t, -1) for t in example.touches]
+        position, seen = self.position(example.position), example.seen
+        nodes = [position.node_of.get(t, -1) for t in example.touches]
         edges = [
-            window.edge_of.get((a, b, way), -1)
+            position.edge_of.get((a, b, way), -1)
             for a, b, way in zip(nodes, nodes[1:], example.ways, strict=False)
         ]
-        reader = _Reader(window, self.lead.slot_rules(seen))
+        reader = _Reader(position, self.lead.slot_rules(seen))
         for i in range(len(nodes)):
-            made = self._site(example, seen, window, reader, nodes, edges, i)
+            made = self._site(example, seen, position, reader, nodes, edges, i)
             yield made if made is not None else Unusable(example, i)
 
     def counts(self, example: Example) -> FloatArray:
         """K: how many notes, moves or turns of a lick each weight is charged for; what the rules forbid is left out."""
-        window, seen, weights = self.window(example.hand), example.seen, self.weights
+        position, seen, weights = self.position(example.position), example.seen, self.weights
         found = np.zeros(len(weights.paths))
-        nodes = [window.node_of.get(t, -1) for t in example.touches]
+        nodes = [position.node_of.get(t, -1) for t in example.touches]
         edges = [
-            window.edge_of.get((a, b, way), -1)
+            position.edge_of.get((a, b, way), -1)
             for a, b, way in zip(nodes, nodes[1:], example.ways, strict=False)
         ]
         for node, at in zip(nodes, seen, strict=True):
             if node >= 0:
-                found += window.onset(at)[0][node] != 0
+                found += position.onset(at)[0][node] != 0
         for edge in edges:
             if edge >= 0:
-                found[weights.moving] += window.move_features[edge] != 0
+                found[weights.moving] += position.move_features[edge] != 0
         if min(nodes) >= 0 and min(edges) >= 0:
             for (starts, moves), charge, rule in zip(
-                window.tables, weights.of_line, weights.own.lick_rules, strict=True
+                position.tables, weights.of_line, weights.own.lick_rules, strict=True
             ):
                 state = 0
                 for symbol in (starts[nodes[0]], *(moves[e] for e in edges)):
@@ -98,7 +98,7 @@ class Surveyor:
         self,
         example: Example,
         seen: Sequence[At],
-        window: _Window,
+        position: _PositionGraph,
         reader: _Reader,
         nodes: list[int],
         edges: list[int],
@@ -108,9 +108,9 @@ class Surveyor:
         beside = edges[max(0, i - 1) : i + 1]
         if min(around) < 0 or min(beside, default=0) < 0 or min(edges, default=0) < 0:
             return None
-        before, after = self._moves(example, seen, window, nodes, i)
-        features, fixed, allowed = window.onset(seen[i])
-        node, first, second = _joined(window, before, after, allowed)
+        before, after = self._moves(example, seen, position, nodes, i)
+        features, fixed, allowed = position.onset(seen[i])
+        node, first, second = _joined(position, before, after, allowed)
         if not len(node):
             return None
         lined, charged, alive = reader.read(nodes, edges, i, node, first, second)
@@ -126,32 +126,32 @@ class Surveyor:
         x[:, self.weights.lined] += lined[alive]
         for edge, there in ((first, i > 0), (second, i < len(edges))):
             if there:
-                x[:, self.weights.moving] += window.move_features[edge]
-                points = points + window.move_fixed[edge]
+                x[:, self.weights.moving] += position.move_features[edge]
+                points = points + position.move_fixed[edge]
         return Site(x, points, int(chosen[0]))
 
     def _moves(
-        self, example: Example, seen: Sequence[At], window: _Window, nodes: list[int], i: int
+        self, example: Example, seen: Sequence[At], position: _PositionGraph, nodes: list[int], i: int
     ) -> tuple[IntArray | None, IntArray | None]:
         """The edges from the note before and to the note after that have the time; None at the lick's ends."""
         ticks = [o.tick for o in example.plan.onsets]
-        _, _, way, _, needs = window.graph.edges
+        _, _, way, _, needs = position.graph.edges
 
         def in_time(edges: IntArray, k: int) -> IntArray:
             gap = seconds(ticks[k + 1] - ticks[k], example.tempo_bpm)
             good = (needs[edges] <= gap + 1e-9) & self.lead.join_rule.allows(way[edges], seen[k].joined)
             return np.asarray(edges[good])
 
-        before = in_time(window.leaving(nodes[i - 1]), i - 1) if i else None
-        after = in_time(window.arriving(nodes[i + 1]), i) if i + 1 < len(nodes) else None
+        before = in_time(position.leaving(nodes[i - 1]), i - 1) if i else None
+        after = in_time(position.arriving(nodes[i + 1]), i) if i + 1 < len(nodes) else None
         return before, after
 
 
 def _joined(
-    window: _Window, before: IntArray | None, after: IntArray | None, allowed: BoolArray
+    position: _PositionGraph, before: IntArray | None, after: IntArray | None, allowed: BoolArray
 ) -> tuple[IntArray, IntArray, IntArray]:
     """Every node with an edge to it and an edge from it (-1 where the lick begins or ends there)."""
-    source, target = window.graph.edges.source, window.graph.edges.target
+    source, target = position.graph.edges.source, position.graph.edges.target
     if before is None and after is None:
         node = np.flatnonzero(allowed)
         return node, np.full(len(node), -1), np.full(len(node), -1)
@@ -172,8 +172,8 @@ def _joined(
     return np.repeat(node, count), np.repeat(before, count), after[place]
 
 
-class _Window:
-    """A hand place's rule graph with features."""
+class _PositionGraph:
+    """A position's rule graph with features."""
 
     def __init__(self, weights: Weights, graph: RuleGraph):
         self.weights, self.graph = weights, graph
@@ -223,12 +223,12 @@ class _Window:
 class _Reader:
     """Reads a lick with one note exchanged by the lick rules' automata."""
 
-    def __init__(self, window: _Window, rules: Sequence[LickRule]):
-        own = len(window.tables)
+    def __init__(self, position: _PositionGraph, rules: Sequence[LickRule]):
+        own = len(position.tables)
         self.rules = rules
-        self.symbols = [*window.tables, *(window.symbols(rule) for rule in rules[own:])]
-        self.charges = (*window.weights.of_line, *([None] * (len(rules) - own)))
-        self.width = len(window.weights.lined)
+        self.symbols = [*position.tables, *(position.symbols(rule) for rule in rules[own:])]
+        self.charges = (*position.weights.of_line, *([None] * (len(rules) - own)))
+        self.width = len(position.weights.lined)
 
     def read(
         self, nodes: list[int], edges: list[int], i: int, node: IntArray, first: IntArray, second: IntArray

@@ -110,7 +110,7 @@ class Prediction:
 def predicted(examples: Sequence[Example], book: Book, neck: Neck) -> Prediction:
     """Learns from four fifths of the licks and tells the other fifth, each in turn.
 
-    A lick's probability is exp(-cost / temperature) over the sum of that for all licks of its rhythm and place,
+    A lick's probability is exp(-cost / temperature) over the sum of that for all licks of its rhythm and position,
     exactly, from the lattice; both files get the degrees of the learned ones let in, so that both can play them.
     """
     totals, notes, licks, out = np.zeros(2), 0, 0, 0
@@ -149,7 +149,7 @@ class Scorer:
         name = example.key, example.tempo_bpm, tuple(s.roman for s in example.form)
         if name not in self._makers:
             self._makers[name] = LickMaker(lead, example.form, example.tempo_bpm)
-        lattice = self._makers[name].lattice(example.plan, example.hand)
+        lattice = self._makers[name].lattice(example.plan, example.position)
         node_of = {t: n for n, t in enumerate(lattice.graph.touches)}
         source, target, way, _, _ = lattice.graph.edges
         nodes = [node_of.get(t, -1) for t in example.touches]

@@ -1,7 +1,7 @@
 """Plans of exercises: for each chord a lick in two bars and its answer, with the places where goals must stand.
 
 Rhythms are drawn from those of the rule files in which the goals can stand; then each goal is laid on strong
-onsets at which some touch of the window is the thing, so that the chain only has to be filled. What goes into
+onsets at which some touch of the position is the thing, so that the chain only has to be filled. What goes into
 the search is exact: touches and ways that are asked for at an onset are the only ones left there.
 """
 
@@ -55,7 +55,7 @@ SLANTED, FEW_NOTES, MANY_NOTES = 0.5, 0.5, 1.8
 
 
 class NoExercise(ValueError):
-    """Nothing in the rules has a goal: ``goals`` are those that stand in no rhythm and window, or all together."""
+    """Nothing in the rules has a goal: ``goals`` are those that stand in no rhythm and position, or all together."""
 
     def __init__(self, where: str, goals: tuple[Goal, ...] = ()):
         super().__init__(where)
@@ -84,13 +84,13 @@ def exercise_bars(rules: RuleFile, over: Sequence[str]) -> tuple[str, ...]:
     return tuple(by_root[root] for root in over for _ in range(BARS))
 
 
-def windows_of(rules: RuleFile, maker: LickMaker) -> tuple[int, ...]:
-    """Every window that the style uses in this key, home places and those of the roles."""
+def positions_of(rules: RuleFile, maker: LickMaker) -> tuple[int, ...]:
+    """Every position that the style uses in this key, homes and those of the roles."""
     lead = maker.lead
     found = set(home_positions(rules, lead.key, lead.neck))
     for home in tuple(found):
-        for hands in role_positions(rules, lead.key, lead.neck, home, 6).values():
-            found |= set(hands)
+        for positions in role_positions(rules, lead.key, lead.neck, home, 6).values():
+            found |= set(positions)
     return tuple(sorted(found))
 
 
@@ -122,13 +122,13 @@ class Exercises:
         return PICKUP_BEAT if any(goal.text == "cell:pickup" for goal, _ in self.goals) else 0
 
     @property
-    def hands(self) -> tuple[int, ...]:
-        """The home windows that may be taken, the style's favourites first."""
+    def positions(self) -> tuple[int, ...]:
+        """The home positions that may be taken, the style's favourites first."""
         lead = self.maker.lead
-        asked = {goal.ask.window for goal, _ in self.goals if goal.ask.window is not None}
+        asked = {goal.ask.position for goal, _ in self.goals if goal.ask.position is not None}
         if not asked:
             return home_positions(self.rules, lead.key, lead.neck)
-        return tuple(hand for hand in windows_of(self.rules, self.maker) if {hand} == asked)
+        return tuple(position for position in positions_of(self.rules, self.maker) if {position} == asked)
 
     @property
     def grips(self) -> tuple[str, ...]:
@@ -169,10 +169,10 @@ class Exercises:
                     yield Rhythm(figure, tail, onsets, float(weight * more))
 
     def possible(self) -> None:
-        """Raises NoExercise when a goal, or all of them together, can stand in no rhythm and window."""
-        if not self.hands:
-            windows = ", ".join(map(str, windows_of(self.rules, self.maker)))
-            raise NoExercise(f"the style's windows in this key are at the frets {windows}")
+        """Raises NoExercise when a goal, or all of them together, can stand in no rhythm and position."""
+        if not self.positions:
+            positions = ", ".join(map(str, positions_of(self.rules, self.maker)))
+            raise NoExercise(f"the style's windows in this key are at the frets {positions}")
         self._grip_chords()
         for goal, times in self.goals:
             most = most_of(goal, self.rules)
@@ -191,35 +191,37 @@ class Exercises:
     def _somewhere(self) -> bool:
         return all(
             any(
-                self.usable(n, rhythm, role, hand)
+                self.usable(n, rhythm, role, position)
                 for rhythm in range(len(self.rhythms()))
-                for hand in self.hands
+                for position in self.positions
                 for role in ROLES
             )
             for n in range(len(self.over))
         )
 
-    def usable(self, number: int, rhythm: int, role: Role, hand: int) -> bool:
-        """True when every goal, taken by itself, has enough strong onsets in a rhythm (by number) and window."""
-        key = number, rhythm, role, hand
+    def usable(self, number: int, rhythm: int, role: Role, position: int) -> bool:
+        """True when every goal, taken by itself, has enough strong onsets in a rhythm (by number) and position."""
+        key = number, rhythm, role, position
         if key not in self._usable:
             if key[:3] not in self._seen:
-                lick = self._lick(number, self.rhythms()[rhythm], role, hand)
+                lick = self._lick(number, self.rhythms()[rhythm], role, position)
                 self._seen[key[:3]] = context(lick, self.maker.form, self.maker.lead, self.tempo_bpm)
-            places = Places(self.rules, self.maker, self.tempo_bpm, self._seen[key[:3]], hand, self._allowed)
+            places = Places(
+                self.rules, self.maker, self.tempo_bpm, self._seen[key[:3]], position, self._allowed
+            )
             self._usable[key] = all(places.enough(goal, times) for goal, times in self.goals)
         return self._usable[key]
 
-    def _places(self, lick: LickPlan, hand: int) -> Places:
+    def _places(self, lick: LickPlan, position: int) -> Places:
         seen = context(lick, self.maker.form, self.maker.lead, self.tempo_bpm)
-        return Places(self.rules, self.maker, self.tempo_bpm, seen, hand, self._allowed)
+        return Places(self.rules, self.maker, self.tempo_bpm, seen, position, self._allowed)
 
     # ------------------------------------------------------------------ drawing
 
     def plan(self, rng: Generator) -> tuple[Plan, Wish]:
         """A plan and the wish that lays the goals on it; raises NoExercise when this draw leads nowhere."""
-        hands, rhythms = self.hands, self.rhythms()
-        homes = by_weight(range(len(hands)), lambda k: self.rules.layout.home_odds**k, rng)
+        positions, rhythms = self.positions, self.rhythms()
+        homes = by_weight(range(len(positions)), lambda k: self.rules.layout.home_odds**k, rng)
         role = ROLES[int(rng.integers(len(ROLES)))]
         each_note = self.each_note if rng.random() < SLANTED else 1.0
         order = by_weight(
@@ -228,7 +230,7 @@ class Exercises:
             rng,
         )
         every = range(len(self.over))
-        for home in (hands[k] for k in homes):
+        for home in (positions[k] for k in homes):
             for k in order:
                 if all(self.usable(n, k, role, home) for n in every):
                     licks = tuple(self._lick(n, rhythms[k], role, home) for n in every)
@@ -237,18 +239,18 @@ class Exercises:
                         return self._planned(licks, home, rng), wish
         raise NoExercise(f"no rhythm and window has these goals in a lick that is {role}")
 
-    def _lick(self, number: int, rhythm: Rhythm, role: Role, hand: int) -> LickPlan:
+    def _lick(self, number: int, rhythm: Rhythm, role: Role, position: int) -> LickPlan:
         start = (number * BARS * BEATS_PER_BAR + self.start_beat) * TICKS_PER_BEAT
         onsets = tuple(replace(o, tick=o.tick + start) for o in rhythm.onsets)
         notes = len(parse_cell(rhythm.figure, self.rules.study.grid).onsets)
-        return LickPlan(number, 0, "A", role, rhythm.figure, rhythm.tail, onsets, notes, (hand,))
+        return LickPlan(number, 0, "A", role, rhythm.figure, rhythm.tail, onsets, notes, (position,))
 
-    def _laid(self, licks: Sequence[LickPlan], hand: int, rng: Generator) -> Wish | None:
+    def _laid(self, licks: Sequence[LickPlan], position: int, rng: Generator) -> Wish | None:
         marks: dict[int, Mark] = {}
         ways: dict[int, int] = {}
         for lick in licks:
             for _ in range(LAYINGS):
-                if self._places(lick, hand).lay(self.goals, rng, marks, ways):
+                if self._places(lick, position).lay(self.goals, rng, marks, ways):
                     break
             else:
                 return None

@@ -23,7 +23,7 @@ Allowed: TypeAlias = dict[tuple[object, ...], BoolArray]
 
 @dataclass
 class Places:
-    """Where goals can stand in one lick and window: masks over the window's touches, an onset each.
+    """Where goals can stand in one lick and position: masks over the position's touches, an onset each.
 
     ``known`` keeps what the rules allow at an onset; it is to be shared by all places of one maker.
     """
@@ -32,11 +32,11 @@ class Places:
     maker: LickMaker
     tempo_bpm: int
     seen: tuple[At, ...]
-    hand: int
+    position: int
     known: Allowed
 
     def __post_init__(self) -> None:
-        self.graph: RuleGraph = self.maker.graph(self.hand)
+        self.graph: RuleGraph = self.maker.graph(self.position)
         self.ticks = [(at.tick, at.duration) for at in self.seen]
 
     @cached_property
@@ -46,10 +46,10 @@ class Places:
 
     def _key(self, at: At) -> tuple[object, ...]:
         """What the rules of touches at onsets look at."""
-        return at.beat, at.duration, at.last, at.chord, at.role, self.hand
+        return at.beat, at.duration, at.last, at.chord, at.role, self.position
 
     def _allowed(self, at: At) -> BoolArray:
-        """The touches of the window that the rules allow at an onset."""
+        """The touches of the position that the rules allow at an onset."""
         key = self._key(at)
         if key not in self.known:
             good = np.ones(len(self.graph.table), bool)

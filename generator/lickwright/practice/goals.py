@@ -38,7 +38,7 @@ class GoalError(ValueError):
 
 @dataclass(frozen=True)
 class Ask:
-    """How the solver is asked: touches at strong onsets, a way of coming to one, a rhythm, a window, a grip.
+    """How the solver is asked: touches at strong onsets, a way of coming to one, a rhythm, a position, a grip.
 
     ``cell`` is a rhythm cell that is to be tried besides those of the rule files.
     """
@@ -46,7 +46,7 @@ class Ask:
     touches: Has | None = None
     way: int | None = None
     rhythm: Rhythm | None = None
-    window: int | None = None
+    position: int | None = None
     grip: str | None = None
     cell: str | None = None
 
@@ -231,14 +231,14 @@ def _string(text: str) -> tuple[str, Where, Ask]:
     return f"string {string}", where, Ask(touches=touches)
 
 
-def _window(text: str) -> tuple[str, Where, Ask]:
+def _position(text: str) -> tuple[str, Where, Ask]:
     fret = _number(text, "window", 1, 24)
 
     def where(study: Study, slot: Slot) -> tuple[int, ...]:
         inside = all(event.hand == fret for event in study.events_of(slot.number))
         return (slot.start,) if inside else ()
 
-    return f"the hand at fret {fret}", where, Ask(window=fret)
+    return f"the hand at fret {fret}", where, Ask(position=fret)
 
 
 def _grip(text: str) -> tuple[str, Where, Ask]:
@@ -381,7 +381,7 @@ KINDS: dict[str, Kind] = {
     ),
     "key-degree": Kind(f"the melody on this degree of the key; {_HELD}", "degree", _key_degree, "b7"),
     "string": Kind(f"notes on this string; {_HELD}", "string", _string, "4"),
-    "window": Kind("the whole lick with the index finger at this fret", None, _window, "7"),
+    "window": Kind("the whole lick with the index finger at this fret", None, _position, "7"),
     "cell": Kind(
         "this rhythm, its onsets from a beat on and no others; or a kind: "
         + "; ".join(f"{name} ({sentence})" for name, (_, sentence, _) in RHYTHMS.items()),
@@ -416,7 +416,7 @@ def goal_of(text: str) -> Goal:
 
 
 def times_of(goal: Goal, rules: RuleFile, asked: int | None = None) -> int:
-    """How often a goal is to be in a lick: as asked, else as the rule files say and allow; a window is had or not."""
+    """How often a goal is to be in a lick: as asked, else as the rule files say and allow; a position is had or not."""
     counted = KINDS[goal.kind].times
     if counted is None:
         return 1

@@ -174,11 +174,11 @@ class _Assembly:
     # ------------------------------------------------------------------ places
 
     def _placed(self) -> list[Placed]:
-        hands = {e.onset: e.hand for e in self.score.fields.events}
+        positions = {e.onset: e.hand for e in self.score.fields.events}
         placed: list[Placed | None] = []
         for column in self.columns:
             before = placed[-1] if placed else None
-            placed.append(as_written(column, hands.get(column.tick), before))
+            placed.append(as_written(column, positions.get(column.tick), before))
         free = not any(
             s.technique is not Technique.PLUCK or s.slurred or s.string is not None for s in self.score.sounds
         )
@@ -219,7 +219,7 @@ class _Assembly:
             column.end - column.tick,
             notes,
             roman,
-            placed.hand,
+            placed.position,
             own.grip if own is not None else None,
             any(s.staccato for s in column.sounds),
             ring,

@@ -92,8 +92,8 @@ def _with(study: Study, lead: Lead, slot: Slot, events: Sequence[Event], found: 
 
 def _moved(before: Sequence[Event], after: Sequence[Event]) -> Iterator[str]:
     """What another fingering of the same notes does otherwise."""
-    hands = sorted({e.hand for e in after})
-    yield f"the same notes keep the rules with the index finger at fret {' and '.join(map(str, hands))}"
+    positions = sorted({e.hand for e in after})
+    yield f"the same notes keep the rules with the index finger at fret {' and '.join(map(str, positions))}"
     yield from _differences(before, after)
 
 

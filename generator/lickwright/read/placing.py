@@ -1,4 +1,4 @@
-"""Where a file does not say strings, frets, fingers or the hand's place: the best fingering fills them in.
+"""Where a file does not say strings, frets, fingers or the position: the best fingering fills them in.
 
 Licks are fingered by the solver with their notes fixed, by the rules if they keep them, else by the hand alone;
 grips by the hand's geometry. What the file says is never changed.
@@ -42,11 +42,11 @@ LONGEST_BY_RULES = 20
 
 @dataclass(frozen=True)
 class Placed:
-    """A column with a string, fret and finger for each sound (in their order), the hand's place, techniques."""
+    """A column with a string, fret and finger for each sound (in their order), the position, techniques."""
 
     column: Column
     places: tuple[tuple[int, int, int], ...]
-    hand: int
+    position: int
     techniques: tuple[Technique, ...]
 
 
@@ -55,7 +55,7 @@ def missing(column: Column) -> bool:
     return any(s.string is None or s.fret is None or (s.finger is None and not s.tied) for s in column.sounds)
 
 
-def as_written(column: Column, hand: int | None, before: Placed | None) -> Placed | None:
+def as_written(column: Column, position: int | None, before: Placed | None) -> Placed | None:
     """A column whose file says everything; None when something is missing or the hand cannot be there."""
     if missing(column):
         return None
@@ -63,9 +63,9 @@ def as_written(column: Column, hand: int | None, before: Placed | None) -> Place
     fretted = [(fret, finger) for _, fret, finger in places if fret]
     if any((fret == 0) != (finger == 0) for _, fret, finger in places):
         return None
-    if hand is None or any(not -1 <= fret - hand <= 4 for fret, _ in fretted):
+    if position is None or any(not -1 <= fret - position <= 4 for fret, _ in fretted):
         return None
-    return Placed(column, places, hand, tuple(s.technique for s in column.sounds))
+    return Placed(column, places, position, tuple(s.technique for s in column.sounds))
 
 
 def _finger(sound: Sound, before: Placed | None) -> int:
@@ -244,8 +244,8 @@ def _rough(columns: Sequence[Column], neck: Neck) -> Fingering:
         assert string is not None
         assert fret is not None
         finger = s.finger if s.finger is not None else min(fret, 1)
-        hand = max(1, fret - max(0, finger - 1))
-        touches.append(Touch(string, fret, finger, hand, s.pitch))
+        position = max(1, fret - max(0, finger - 1))
+        touches.append(Touch(string, fret, finger, position, s.pitch))
     ways = tuple(WAY_CODES[c.sounds[-1].technique] for c in columns[1:])
     return Fingering(tuple(touches), ways, 0)
 
@@ -265,10 +265,10 @@ def grip_placed(column: Column, lead: Lead, before: Placed | None, remarks: Rema
             (s, f, sound.finger if sound.finger is not None else g)
             for (s, f, g), sound in zip(fingered, column.sounds, strict=True)
         )
-    hand = grip_position(fingered)
-    if hand is None or not any(f for _, f, _ in fingered):
-        hand = before.hand if before is not None else 1
-    return Placed(column, fingered, max(1, hand), tuple(s.technique for s in column.sounds))
+    position = grip_position(fingered)
+    if position is None or not any(f for _, f, _ in fingered):
+        position = before.position if before is not None else 1
+    return Placed(column, fingered, max(1, position), tuple(s.technique for s in column.sounds))
 
 
 def _grip_fingers(
@@ -293,7 +293,7 @@ def _laid(column: Column, lead: Lead, before: Placed | None) -> tuple[tuple[int,
     empty = next((s for s, o in zip(column.sounds, options, strict=True) if not o), None)
     if empty is not None:
         _all_there([column], neck)
-    near = before.hand if before is not None else 5
+    near = before.position if before is not None else 5
     best: tuple[float, tuple[tuple[int, int], ...]] | None = None
     for places in islice(product(*options), MOST_LAID):
         if len({s for s, _ in places}) < len(places):

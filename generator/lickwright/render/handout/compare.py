@@ -128,7 +128,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "title": plain(study.title) or strings.COMPARE["untitled"],
         "name": plain(entry.asked.name),
         "facts": [fact for fact in facts if fact],
-        "windows": ", ".join(map(str, entry.windows)),
+        "windows": ", ".join(map(str, entry.positions)),
         "hardest": f"{entry.hardest}" if entry.hardest else "",
     }
 

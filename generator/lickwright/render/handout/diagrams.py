@@ -56,10 +56,10 @@ def phrase_neck(study: Study, phrase: Phrase) -> Diagram | None:
     places = neck_places(study, events)
     if not places:
         return None
-    hands = sorted({e.hand for e in events})
+    positions = sorted({e.hand for e in events})
     frets = [p.fret for p in places]
     caption = f"Frets {min(frets)}–{max(frets)}" if min(frets) != max(frets) else f"Fret {frets[0]}"
-    right, left = (_neck(study, places, hands, left_handed=hand) for hand in (False, True))
+    right, left = (_neck(study, places, positions, left_handed=hand) for hand in (False, True))
     return Diagram("neck", "", caption, right, left)
 
 
@@ -124,7 +124,7 @@ def degree_text(degree: str) -> str:
     return degree.replace("b", "♭").replace("#", "♯")
 
 
-def window(study: Study, events: Sequence[Event], *, left_handed: bool = False) -> str:
+def neck_under(study: Study, events: Sequence[Event], *, left_handed: bool = False) -> str:
     """The neck under some events as SVG: frets under the hand shaded, notes with degrees, roots filled.
 
     Raises ValueError when nothing in the events is fretted.
@@ -135,10 +135,10 @@ def window(study: Study, events: Sequence[Event], *, left_handed: bool = False) 
     return _neck(study, places, sorted({e.hand for e in events}), left_handed=left_handed)
 
 
-def _neck(study: Study, places: Sequence[Place], hands: Sequence[int], *, left_handed: bool) -> str:
+def _neck(study: Study, places: Sequence[Place], positions: Sequence[int], *, left_handed: bool) -> str:
     strings, top = study.neck.strings, study.neck.top_fret
     fretted = [p.fret for p in places if p.fret]
-    covered = [f for h in hands for f in (h, min(h + FRETS_UNDER_HAND - 1, top))]
+    covered = [f for p in positions for f in (p, min(p + FRETS_UNDER_HAND - 1, top))]
     low = max(1, min([*fretted, *covered], default=1))
     high = max([*fretted, *covered], default=low)
     high = max(high, min(top, low + LEAST_NECK_FRETS - 1))
@@ -162,8 +162,8 @@ def _neck(study: Study, places: Sequence[Place], hands: Sequence[int], *, left_h
         return top_y + (string - 1) * _STRING
 
     parts = []
-    for hand in hands:
-        a, b = wire(hand - 1), wire(min(hand + FRETS_UNDER_HAND - 1, high))
+    for position in positions:
+        a, b = wire(position - 1), wire(min(position + FRETS_UNDER_HAND - 1, high))
         parts.append(_rect(min(a, b), y(1) - 11, abs(b - a), y(strings) - y(1) + 22, "hand"))
     for fret in range(low, high + 1):
         at = fret + study.neck.capo
@@ -179,7 +179,7 @@ def _neck(study: Study, places: Sequence[Place], hands: Sequence[int], *, left_h
     for place in places:
         parts.append(_dot(middle(place.fret), y(place.string), _DOT, degree_text(place.degree), place))
     for fret in range(low, high + 1):
-        if fret in hands or fret + study.neck.capo in INLAYS or fret in (low, high):
+        if fret in positions or fret + study.neck.capo in INLAYS or fret in (low, high):
             parts.append(_text(middle(fret), height - 4, str(fret), 11, "quiet"))
     label = f"Neck, frets {low} to {high}: " + ", ".join(
         f"string {p.string} fret {p.fret} degree {p.degree}" for p in places

@@ -84,7 +84,7 @@ def _neighbour(comparison: Comparison, entry: Entry) -> str:
 def _facts(comparison: Comparison, entry: Entry) -> Iterator[Fact]:
     yield from _same_rhythm(comparison, entry)
     others = [other for other in comparison.entries if other is not entry]
-    for facts in (_peak, _bends, _windows, _landing, _start, _alone_in, _leap):
+    for facts in (_peak, _bends, _positions, _landing, _start, _alone_in, _leap):
         yield from facts(entry, others)
     yield from _extremes(comparison, entry)
 
@@ -166,18 +166,18 @@ def _bends(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
         yield Fact("bends", "bends nothing", 1.6)
 
 
-def _windows(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
-    mine, theirs = len(entry.windows), [len(e.windows) for e in others]
+def _positions(entry: Entry, others: list[Entry]) -> Iterator[Fact]:
+    mine, theirs = len(entry.positions), [len(e.positions) for e in others]
     if mine == 1 and min(theirs) > 1:
-        yield Fact("windows", f"stays in one position, at the {ordinal(entry.windows[0])} fret", 2.0)
+        yield Fact("windows", f"stays in one position, at the {ordinal(entry.positions[0])} fret", 2.0)
     elif mine > max(theirs):
         yield Fact("windows", f"takes {number(mine)} hand positions", 1.8)
     elif (
         mine == 1
         and one_key(entry, others)
-        and all(e.windows != entry.windows and len(e.windows) == 1 for e in others)
+        and all(e.positions != entry.positions and len(e.positions) == 1 for e in others)
     ):
-        yield Fact("place", f"lies at the {ordinal(entry.windows[0])} fret", 1.4)
+        yield Fact("place", f"lies at the {ordinal(entry.positions[0])} fret", 1.4)
 
 
 def _landing(entry: Entry, others: list[Entry]) -> Iterator[Fact]:

@@ -1,7 +1,7 @@
 """What there is to say about a study, as values: figures, techniques, landings, grips, hard moments.
 
 It reads the Study and decides nothing about wording; the words are in ``words``. Slots may lack names,
-windows and quotes: whatever can be seen in the notes is taken from the notes.
+positions and quotes: whatever can be seen in the notes is taken from the notes.
 """
 
 from __future__ import annotations
@@ -152,10 +152,10 @@ class CompFacts:
 
 @dataclass(frozen=True)
 class HandFacts:
-    """A place that licks are played from: the fret under the index finger, the lowest tonic in reach (string, fret).
+    """A position that licks are played from: the fret under the index finger, the lowest tonic in reach (string, fret).
 
     ``event`` is the first one there, ``licks`` how many licks are played there at least in part. ``came_from``
-    is the place of the lick event before, None before the first; ``way`` is 1 up or -1 down the neck from
+    is the position of the lick event before, None before the first; ``way`` is 1 up or -1 down the neck from
     there, 0 when it is not so from what was played last; ``left`` tells that the comping in between was elsewhere.
     """
 
@@ -460,9 +460,9 @@ def _shape(events: tuple[Event, ...]) -> list[tuple[int, bool]]:
 
 
 def hand_facts(study: Study, phrase: Phrase) -> tuple[HandFacts, ...]:
-    """The places the hand plays its licks from in a phrase, in order: a new one wherever it changes.
+    """The positions from which the licks of a phrase are played, in order: a new one wherever it changes.
 
-    The grips of the comping have places of their own (``grip_frets``).
+    The grips of the comping have positions of their own (``grip_frets``).
     """
     kinds = {s.number: s.kind for s in study.slots}
     mine = {s.number for s in study.slots_of(phrase.number)}
@@ -477,32 +477,32 @@ def hand_facts(study: Study, phrase: Phrase) -> tuple[HandFacts, ...]:
         if event.slot in mine:
             if not found or event.hand != found[-1].fret:
                 slots = set()
-                found.append(_place(study, event, last, between))
+                found.append(_position(study, event, last, between))
             slots.add(event.slot)
             found[-1] = replace(found[-1], licks=len(slots))
         last, between = event, []
     return tuple(found)
 
 
-def _place(study: Study, event: Event, last: Event | None, between: list[int]) -> HandFacts:
+def _position(study: Study, event: Event, last: Event | None, between: list[int]) -> HandFacts:
     fret, root = event.hand, _root_near(study, event.hand)
     if last is None:
         return HandFacts(fret, root, event, 0, None, 0, left=False)
-    ways = {(fret > hand) - (fret < hand) for hand in (last.hand, *between[-1:])}
+    ways = {(fret > position) - (fret < position) for position in (last.hand, *between[-1:])}
     way = ways.pop() if len(ways) == 1 else 0
-    return HandFacts(fret, root, event, 0, last.hand, way, left=any(hand != fret for hand in between))
+    return HandFacts(fret, root, event, 0, last.hand, way, left=any(position != fret for position in between))
 
 
 def grip_frets(study: Study, phrase: Phrase) -> tuple[int, int] | None:
-    """The lowest and the highest place of the hand in a phrase's comping; None where no fret is pressed."""
+    """The lowest and the highest position in a phrase's comping; None where no fret is pressed."""
     comps = {s.number for s in study.slots_of(phrase.number) if s.kind is SlotKind.COMP}
-    hands = [e.hand for e in study.events if e.slot in comps and any(n.fret for n in e.notes)]
-    return (min(hands), max(hands)) if hands else None
+    positions = [e.hand for e in study.events if e.slot in comps and any(n.fret for n in e.notes)]
+    return (min(positions), max(positions)) if positions else None
 
 
-def _root_near(study: Study, hand: int) -> tuple[int, int] | None:
+def _root_near(study: Study, position: int) -> tuple[int, int] | None:
     """The tonic under the hand on the lowest string that has one (an open string counts near the nut)."""
-    reach = [0, *range(1, hand + 4)] if hand <= 2 else list(range(hand, hand + 4))
+    reach = [0, *range(1, position + 4)] if position <= 2 else list(range(position, position + 4))
     for string in range(study.neck.strings, 0, -1):
         for fret in reach:
             if study.neck.pitch(string, fret) % 12 == study.home.pitch_class:

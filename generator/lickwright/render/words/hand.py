@@ -28,7 +28,7 @@ HAND_NEW = (
     "In {bar} take the hand {way}to the {fret} fret{root}",
     "Now move {way}to the {fret} fret in {bar}{root}",
 )
-#: The changes of place inside a phrase, after a semicolon.
+#: The changes of position inside a phrase, after a semicolon.
 HAND_GOES = ("in {bar} {way}to the {fret}", "then {way}to the {fret} in {bar}")
 HAND_GOES_AGAIN = "{way}to the {fret}"
 HAND_WANDERS = "then to and fro between the {low} and the {high}"
@@ -42,7 +42,7 @@ ROOT_OPEN = ", with the root {note} on open string {string}"
 ROOT_NONE = ", away from the root {note}"
 WAYS = {1: "up ", -1: "down ", 0: ""}
 ON, BACK = "on ", "back "
-#: More changes of place than these in a phrase are not told one by one.
+#: More changes of position than these in a phrase are not told one by one.
 MOST_MOVES = 3
 
 WATCH: dict[str, tuple[str, ...]] = {
@@ -107,27 +107,27 @@ SUPPORT_OTHER = "push with more than one finger"
 # --- the hand
 
 
-def _root(study: Study, place: HandFacts) -> str:
+def _root(study: Study, position: HandFacts) -> str:
     note = signs(study.key)
-    if place.root is None:
+    if position.root is None:
         return ROOT_NONE.format(note=note)
-    string, fret = place.root
+    string, fret = position.root
     if fret == 0:
         return ROOT_OPEN.format(string=string, note=note)
-    finger = min(4, max(1, fret - place.fret + 1))
+    finger = min(4, max(1, fret - position.fret + 1))
     form = ROOT_UNDER_INDEX if finger == 1 else ROOT_UNDER
     return form.format(note=note, finger=FINGERS[finger], string=string)
 
 
 def hand_sentence(study: Study, phrase: Phrase, known: set[int], voice: Voice) -> str:
-    """Where the hand is for the licks of a phrase, and in which bar it goes from place to place.
+    """Where the hand is for the licks of a phrase, and in which bar it goes from one position to the next.
 
-    The root is told at places that are not ``known``; they are added to it.
+    The root is told at positions that are not ``known``; they are added to it.
     """
-    places = facts.hand_facts(study, phrase)
-    if not places:
+    positions = facts.hand_facts(study, phrase)
+    if not positions:
         return _comping(study, phrase)
-    first, *others = places
+    first, *others = positions
     form: Sequence[str] = HAND_NEW
     if first.came_from is None:
         form = HAND_FIRST
@@ -141,30 +141,30 @@ def hand_sentence(study: Study, phrase: Phrase, known: set[int], voice: Voice) -
     }
     text = voice.pick(form).format(**words, **_licks_of(first, alone=not others))
     known.add(first.fret)
-    return f"{text}; {_goes(places, voice)}." if others else f"{text}."
+    return f"{text}; {_goes(positions, voice)}." if others else f"{text}."
 
 
-def _goes(places: Sequence[HandFacts], voice: Voice) -> str:
-    """The changes of place inside a phrase."""
-    frets = [place.fret for place in places]
-    if len(places) > MOST_MOVES + 1:
+def _goes(positions: Sequence[HandFacts], voice: Voice) -> str:
+    """The changes of position inside a phrase."""
+    frets = [position.fret for position in positions]
+    if len(positions) > MOST_MOVES + 1:
         return HAND_WANDERS.format(low=ordinal(min(frets)), high=ordinal(max(frets)))
     form = voice.pick(HAND_GOES)
     steps: list[str] = []
     told = ""
-    for k, place in enumerate(places[1:], 1):
-        way = BACK if place.fret in frets[:k] else WAYS[place.way] or ON
-        bar = bar_text(place.event.onset)
+    for k, position in enumerate(positions[1:], 1):
+        way = BACK if position.fret in frets[:k] else WAYS[position.way] or ON
+        bar = bar_text(position.event.onset)
         goes = HAND_GOES_AGAIN if bar == told else form
-        steps.append(goes.format(way=way, fret=ordinal(place.fret), bar=bar))
+        steps.append(goes.format(way=way, fret=ordinal(position.fret), bar=bar))
         told = bar
     return listed(steps)
 
 
-def _licks_of(place: HandFacts, *, alone: bool) -> dict[str, str]:
-    """How the licks at the first place of a phrase are called: all of them, or the first ones."""
-    many = place.licks > 1
-    licks = LICKS[many] if alone else FIRST_LICKS[many].format(count=number(place.licks))
+def _licks_of(position: HandFacts, *, alone: bool) -> dict[str, str]:
+    """How the licks at the first position of a phrase are called: all of them, or the first ones."""
+    many = position.licks > 1
+    licks = LICKS[many] if alone else FIRST_LICKS[many].format(count=number(position.licks))
     return {"licks": licks, "stay": STAY[many], "lie": LIE[many]}
 
 

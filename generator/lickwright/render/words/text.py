@@ -71,11 +71,11 @@ LAYOUT = {
 SCHEME = ", the ideas in the order {names}."
 RETURNS = "{names_up} {take} up what was said before."
 TRAINS = "It trains {things}."
-PLACES = {
+POSITIONS = {
     1: "All licks lie at one place, index finger at the {frets} fret.",
     2: "The licks lie at two places, index finger at the {frets} frets.",
 }
-MANY_PLACES = "The licks lie at {count} places, index finger at the {frets} frets."
+MANY_POSITIONS = "The licks lie at {count} places, index finger at the {frets} frets."
 TRAINED: dict[str, tuple[str, str]] = {
     "pre-bend": ("a bend made before the stroke", "bends made before the stroke"),
     "release": ("a bend and its release", "bends and their release"),
@@ -166,15 +166,15 @@ def phrase_words(study: Study) -> tuple[PhraseWords, ...]:
     for phrase in study.phrases:
         for detail in _DETAILS:
             trial = voice.copy()
-            places = set(known)
-            hand = hand_sentence(study, phrase, places, trial)
+            positions = set(known)
+            hand = hand_sentence(study, phrase, positions, trial)
             body = _body(study, phrase, trial, detail)
             kind, watch = watch_sentence(study, phrase, spots, said, trial) if body else ("", "")
             words = PhraseWords(phrase.number, phrase.first_bar, phrase.last_bar, hand, body, watch)
             most = MOST_WITH_TECHNIQUES if detail == _DETAILS[-2] else MOST_WORDS
             if len(words.text.split()) <= most:
                 break
-        voice, known = trial, places
+        voice, known = trial, positions
         said.add(kind)
         found.append(words)
     return tuple(found)
@@ -228,7 +228,7 @@ def study_words(study: Study) -> str:
     if study.drills:
         return sheet_words(study)
     sentences = [_opening(study), _changes(study), _ending(study), *_layout(study), _trains(study)]
-    sentences += [_places(study), _level(study)]
+    sentences += [_positions(study), _level(study)]
     return " ".join(s for s in sentences if s)
 
 
@@ -309,12 +309,12 @@ def _trains(study: Study) -> str:
     return TRAINS.format(things=listed(trained(study)))
 
 
-def _places(study: Study) -> str:
-    places = (place for phrase in study.phrases for place in facts.hand_facts(study, phrase))
-    frets = sorted({place.fret for place in places})
+def _positions(study: Study) -> str:
+    positions = (position for phrase in study.phrases for position in facts.hand_facts(study, phrase))
+    frets = sorted({position.fret for position in positions})
     if not frets:
         return ""
-    form = PLACES.get(len(frets), MANY_PLACES)
+    form = POSITIONS.get(len(frets), MANY_POSITIONS)
     return form.format(count=number(len(frets)), frets=listed([ordinal(f) for f in frets]))
 
 
