@@ -13,7 +13,7 @@ from lickwright.theory.rhythm import beat_text
 
 #: Frets of a neck that a file says nothing about, and the most there are.
 FRETS, MOST_FRETS = 20, 27
-#: Fewer strings make no neck to find a hand place on; more have no instrument.
+#: Fewer strings make no neck to find a position on; more have no instrument.
 LEAST_STRINGS, MOST_STRINGS = 2, 12
 
 

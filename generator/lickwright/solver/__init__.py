@@ -7,9 +7,7 @@ The road of a lick:
 4. lattice -> chain: ``chain.Chain`` joins the lattices of all licks and the comping by the moves of the hand.
 5. chain -> chorus: ``chorus.Chorus`` runs the backward pass and draws paths forward; ``enumeration`` lists them best first.
 
-Words: a *plan* says where licks and comping stand and in which rhythm; a *layer* is the edges between two onsets of a
-lattice; a *backward message* is the weight of the rest of the chorus for each position; *pitch targets* are what
-a lick is drawn to; a *mark* says which touches may stand at an onset.
+The words (plan, layer, message, mark ...) are those of the glossary in DEVELOPERS.md.
 
 Doors: ``plan.layout``, ``plan.cells``, ``plan.answers``, ``plan.rhythms``, ``plan.playable``, ``licks``, ``comping``,
 ``chain``, ``chorus``, ``choruses``, ``kept``, ``fixed``, ``moves``, ``shifts``, ``ringing``, ``bounds``, ``explain.why``,

@@ -106,7 +106,7 @@ def _slots(study: Study) -> Iterator[str]:
             yield f"{at}.quotes: {slot.quotes}; no lick has that slot"
         if not 0 <= slot.figure_notes <= onsets[n]:
             yield f"{at}.figure_notes: {slot.figure_notes}; a figure has onsets of its slot, which has {onsets[n]}"
-        if not all(0 <= window <= MOST_FRETS for window in slot.windows):
+        if not all(0 <= position <= MOST_FRETS for position in slot.windows):
             yield f"{at}.windows: a hand lies at a fret from 0 to {MOST_FRETS}"
 
 
