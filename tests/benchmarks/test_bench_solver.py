@@ -25,15 +25,15 @@ from lickwright.solver.lattice import Lattice
 
 from tests.solver.instances import a_lick, by_cp_sat, moves, some_lattice, starts
 
-WINDOWS = {"one window": (5,), "two windows": (5, 8), "whole neck": tuple(range(1, 16))}
-SIZES = [(name, n) for name in WINDOWS for n in (8, 12, 16)]
-SMALL = ("one window", 8)
+POSITIONS = {"one position": (5,), "two positions": (5, 8), "whole neck": tuple(range(1, 16))}
+SIZES = [(name, n) for name in POSITIONS for n in (8, 12, 16)]
+SMALL = ("one position", 8)
 
 long = pytest.mark.long
 
 
 def instance(name: str, n: int) -> Lattice:
-    return a_lick(n, WINDOWS[name])
+    return a_lick(n, POSITIONS[name])
 
 
 def optimum(name: str, n: int) -> int:
@@ -165,14 +165,14 @@ def test_tiny(benchmark, solver: str) -> None:
         assert benchmark.pedantic(by_constraints, (lattice,), rounds=3) == best.cost
 
 
-def test_fifty_melodies_of_a_window(benchmark) -> None:
-    lattice = instance("one window", 12)
+def test_fifty_melodies_of_a_position(benchmark) -> None:
+    lattice = instance("one position", 12)
     found = benchmark.pedantic(lambda: list(islice(k_best_licks(replace(lattice)), 50)), rounds=5)
     assert len({f.nodes for f in found}) == 50
 
 
 def test_an_exact_count(benchmark) -> None:
-    lattice = instance("one window", 16)
+    lattice = instance("one position", 16)
     assert benchmark(lambda: replace(lattice).count()) > 2**53
 
 

@@ -67,7 +67,7 @@ def test_frets_are_counted_from_the_capo_and_the_key_stays() -> None:
     assert raised.neck.pitch(1, 0) == plain.neck.pitch(1, 3)
 
 
-def test_windows_are_counted_where_the_root_lies_on_the_first_string() -> None:
+def test_positions_are_counted_where_the_root_lies_on_the_first_string() -> None:
     a = Key("A")
     assert Neck().root_fret(a.pitch_class) == 5
     # the sixth string alone goes down: the licks stay where they are

@@ -1,4 +1,4 @@
-"""What the words say of a study is so in its notes: places of the hand, reasons, bars, climaxes, in many studies."""
+"""What the words say of a study is so in its notes: positions, reasons, bars, climaxes, in many studies."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from lickwright.theory.rhythm import TICKS_PER_BAR
 
 from tests.written import a_study
 
-#: Style, key, seed, level: several of each, among them studies whose licks lie at two places.
+#: Style, key, seed, level: several of each, among them studies whose licks lie in two positions.
 CASES = (
     ("eight-bar", "G", 2, None), ("eight-bar", "E", 3, "fluent"), ("two-chorus", "A", 6, None),
     ("two-chorus", "C", 4, None), ("slow-shuffle", "A", 7, None), ("slow-shuffle", "A", 31, None),
@@ -42,8 +42,8 @@ def kind_of(study: Study, event: Event) -> SlotKind:
     return study.slots[event.slot].kind
 
 
-def places(study: Study, phrase: Phrase) -> list[tuple[int, str]]:
-    """The places of a phrase's licks, in order, each with the bar in which it is taken."""
+def positions(study: Study, phrase: Phrase) -> list[tuple[int, str]]:
+    """The positions of a phrase's licks, in order, each with the bar in which it is taken."""
     numbers = {s.number for s in study.slots_of(phrase.number)}
     licks = [e for e in study.events if e.slot in numbers and kind_of(study, e) is SlotKind.LICK]
     runs = [next(run) for _, run in groupby(licks, key=lambda e: e.hand)]
@@ -57,7 +57,7 @@ def test_the_places_told_for_a_phrase_are_those_of_its_licks_in_order(
     study = study_of(case)
     for phrase, words in zip(study.phrases, words_of(case), strict=True):
         told = [ORDINALS.index(word) for word in ORDINAL.findall(words.hand.replace("the first lick", ""))]
-        is_so = places(study, phrase)
+        is_so = positions(study, phrase)
         assert told == [fret for fret, _ in is_so], words.hand
         bars = [bar for _, bar in is_so[1:]]
         assert re.findall(r"bar \d+", words.hand)[-len(bars) :] == bars or not bars, words.hand
@@ -68,7 +68,7 @@ def test_the_hand_stays_or_moves_as_it_is_told_to(case: Case) -> None:
     study = study_of(case)
     before: int | None = None
     for phrase, words in zip(study.phrases, words_of(case), strict=True):
-        is_so = places(study, phrase)
+        is_so = positions(study, phrase)
         (first, bar), opening = is_so[0], words.hand.split(";")[0]
         assert re.search(r"[Ss]tay|[Kk]eep|back|again|returns", opening) is None or before == first, opening
         assert re.search(r"[Tt]ake|[Mm]ove", opening) is None or before not in (None, first), opening

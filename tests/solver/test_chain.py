@@ -75,7 +75,7 @@ def test_a_lick_slot_weighs_the_sum_of_all_its_licks(seed: int) -> None:
     assert np.exp(backward_message) == pytest.approx(total, rel=1e-9)
 
 
-def test_several_windows_add_up() -> None:
+def test_several_positions_add_up() -> None:
     one, two = a_lick(5, (5,)), a_lick(5, (8,))
     flat = np.zeros(POSITIONS)
     apart = [LickSlot(0, 20, 12, (x,)).backward_message(flat, TEMPERATURE) for x in (one, two)]

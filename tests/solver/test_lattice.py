@@ -190,7 +190,7 @@ def test_a_position_has_the_optimum_that_dijkstra_finds(positions: tuple[int, ..
 
 
 @pytest.mark.long
-def test_the_first_licks_of_a_window_cost_what_simple_paths_cost() -> None:
+def test_the_first_licks_of_a_position_cost_what_simple_paths_cost() -> None:
     lattice = a_lick(6)
     ours = [f.cost for f in islice(k_best_licks(lattice, fingerings=True), 15)]
     assert ours == [cost for cost, _ in islice(simple_paths(lattice), 15)]

@@ -62,7 +62,7 @@ def test_quotes_take_up_an_earlier_lick_of_the_same_letter_and_figure(name: str,
 
 @pytest.mark.parametrize("name", STYLES)
 @pytest.mark.parametrize("seed", range(4))
-def test_lengths_and_windows_are_those_of_the_rule_files(name: str, seed: int) -> None:
+def test_lengths_and_positions_are_those_of_the_rule_files(name: str, seed: int) -> None:
     given, plan = style(name), a_plan(name, seed)
     shape, windows = given.rules.lead.shape, given.rules.lead.windows
     for lick in plan.licks:
@@ -109,7 +109,7 @@ def test_chords_that_share_a_bar_share_it_equally() -> None:
 
 
 @pytest.mark.parametrize(("key", "fret"), [("E", 0), ("A", 5), ("G", 3), ("Eb", 11)])
-def test_windows_are_counted_from_the_root_on_the_outer_strings(key: str, fret: int) -> None:
+def test_positions_are_counted_from_the_root_on_the_outer_strings(key: str, fret: int) -> None:
     assert Neck().root_fret(Key.parse(key).pitch_class) == fret
 
 

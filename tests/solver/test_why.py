@@ -113,7 +113,7 @@ def test_rules_out_of_the_conflict_do_not_matter_for_it() -> None:
     assert why.smallest
 
 
-def test_a_place_is_told_apart_by_its_windows() -> None:
+def test_a_place_is_told_apart_by_its_positions() -> None:
     given, plan = a_plan("slow-shuffle")
     lick: LickPlan = plan.licks[0]
     both = replace(lick, positions=(2, 5))
