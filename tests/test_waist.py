@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from lickwright.render.handout.page import handout
 from lickwright.render.midi.write import midi
 from lickwright.render.outputs import text_sheet
 from lickwright.render.score.write import musicxml
+from lickwright.render.words.facts import hard_spots
 from lickwright.render.words.text import phrase_words, study_words
 from lickwright.rulebook.files import shipped_rules, style_names
 from lickwright.rulebook.read import lead_of
@@ -72,3 +74,19 @@ def test_a_study_reads_the_same_when_there_are_no_rule_files_at_all(
     put_rules(monkeypatch, tmp_path / "nowhere")
     assert style_names() == []
     assert shown(published) == before
+
+
+def test_a_study_edited_by_hand_is_read_and_what_is_gone_is_not_called_hard() -> None:
+    published = write(Brief("slow-shuffle", "A", 7))
+    assert published.hard_moments
+    hardest = {moment.tick for moment in published.hard_moments}
+    plain = tuple(
+        replace(e, notes=tuple(replace(n, bend=None) for n in e.notes))
+        for e in published.events
+        if e.onset not in sorted(hardest)[:2]
+    )
+    edited = from_json(to_json(replace(published, events=plain)))
+    spots = hard_spots(edited)
+    assert spots is not None
+    assert {spot.event.onset for spot in spots} <= {event.onset for event in plain}
+    assert not any("bend" in spot.kind for spot in spots)

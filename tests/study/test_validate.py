@@ -105,8 +105,6 @@ CASES: list[tuple[str, Any, str]] = [
         for number in (-0.5, math.nan)
     ),
     # ---- hard moments
-    ("hard_moments.0.tick", 17, "hard_moments.0.tick: 17; no event begins there"),
-    ("hard_moments.0.tick", 4, "hard_moments.0.asks: a bend; nothing is bent at bar 1 beat 1 + 1/3"),
     ("hard_moments.0.frets", (7, 37), "hard_moments.0.frets: a fret lies outside 0 to 36"),
     *(
         (f"hard_moments.0.{name}", number, "hard_moments.0: asked and limit are numbers from 0 to 1000000")

@@ -514,11 +514,19 @@ def _root_near(study: Study, position: int) -> tuple[int, int] | None:
 
 
 def hard_spots(study: Study) -> tuple[HardSpot, ...] | None:
-    """The hard moments that a study keeps, hardest first; None when it keeps none because they were not measured."""
+    """The hard moments that a study keeps, hardest first; None when it keeps none because they were not measured.
+
+    A moment whose event is not there any more, as after editing by hand, is left out.
+    """
     if study.hard_moments is None:
         return None
     at = {event.onset: event for event in study.events}
-    found = (_spot(study, at[m.tick], m) for m in study.hard_moments if m.tick in at)
+    there = (m for m in study.hard_moments if m.tick in at)
+    found = (
+        _spot(study, at[m.tick], m)
+        for m in there
+        if m.asks is not Asks.BEND or any(note.bend for note in at[m.tick].notes)
+    )
     return tuple(sorted(found, key=lambda s: -s.score))
 
 
