@@ -106,7 +106,7 @@ def candidates(study: Study, slot: int, count: int, seed: int = 1) -> tuple[Cand
     stuck = ""
     for k in range(ROUNDS):
         rng = random_state(setting, "candidates", slot, k)
-        own = renewed(plan, setting.rules, setting.tempo_bpm, {number}, rng) if k else plan
+        own = renewed(plan, setting.rules, setting.tempo_bpm, {number}, rng, tables.maker) if k else plan
         chorus = Chorus(setting.lead, own, setting.tempo_bpm, rng, tables.maker, tables.strokes, wish)
         try:
             drawn = chorus.choices(own.licks[number].start, DRAWS)

@@ -23,7 +23,6 @@ from lickwright.solver.chorus import Wish
 from lickwright.solver.kept import plan_of
 from lickwright.solver.licks import LickMaker, PitchTargets, Solved
 from lickwright.solver.plan.layout import LickPlan, Plan, by_weight, home_positions, role_positions
-from lickwright.solver.plan.playable import Playable
 from lickwright.solver.plan.rhythms import answered, renewed
 from lickwright.study.distance import (
     DEFAULT_WEIGHTS,
@@ -105,7 +104,7 @@ def vary(
     homes = _homes(model, plan, setting, stay, tables)
     study = solve(
         setting,
-        lambda rng: _plan(plan, setting, distance, stay, homes, tables.playable, rng),
+        lambda rng: _plan(plan, setting, distance, stay, homes, tables, rng),
         wish,
         words=("vary", number, distance, origin_of(model), *sorted(stay)),
         title=model.title,
@@ -244,7 +243,7 @@ def _plan(
     distance: str,
     stay: frozenset[int],
     homes: Sequence[int],
-    playable: Playable,
+    tables: Tables,
     rng: Generator,
 ) -> Plan:
     """The model's plan with positions for the key, and with fresh rhythms as the distance asks."""
@@ -255,9 +254,9 @@ def _plan(
     letters = list(dict.fromkeys(lick.base for lick in moved.licks))
     fresh = [x for x in letters if distance == "far" or rng.random() < setting.rules.vary.new_rhythm]
     numbers = {lick.number for lick in moved.licks if lick.base in fresh} - stay
-    fresh_plan = renewed(moved, setting.rules, setting.tempo_bpm, numbers, rng)
+    fresh_plan = renewed(moved, setting.rules, setting.tempo_bpm, numbers, rng, tables.maker)
     if distance == "far" and not stay:
-        return answered(fresh_plan, setting.rules, rng, playable) or fresh_plan
+        return answered(fresh_plan, setting.rules, rng, tables.playable) or fresh_plan
     return fresh_plan
 
 

@@ -88,7 +88,9 @@ def write_in(
     playable = tables.playable
 
     def plan(rng: np.random.Generator) -> Plan:
-        return make_plan(setting.rules, setting.key, setting.neck, setting.tempo_bpm, rng, playable)
+        return make_plan(
+            setting.rules, setting.key, setting.neck, setting.tempo_bpm, rng, playable, tables.maker
+        )
 
     origin = " ".join(map(str, words))
     if avoid is not None:
@@ -106,14 +108,21 @@ def around(pins: Pins, seed: int, avoid: Avoid | None = None) -> Study:
     setting = setting_of(study, seed)
     plan = plan_of(study, setting.lead)
     free = [n for n, slot in enumerate(_lick_slots(study)) if slot not in pins.slots | pins.cells]
+    tables = Tables(setting)
 
     def plan_by(rng: np.random.Generator) -> Plan:
-        return renewed(plan, setting.rules, setting.tempo_bpm, free, rng)
+        return renewed(plan, setting.rules, setting.tempo_bpm, free, rng, tables.maker)
 
     wish = Wish(kept_slots(study, plan, pins.slots), avoid, marks=_notes(pins), grips=_grips(pins))
     words = ("around", *sorted(pins.slots), "notes", *(e.id for e in pins.events), *sorted(pins.cells))
     return solve(
-        setting, plan_by, wish, words=words, title=study.title, origin=made_from(study, "around pins")
+        setting,
+        plan_by,
+        wish,
+        words=words,
+        title=study.title,
+        origin=made_from(study, "around pins"),
+        tables=tables,
     )
 
 

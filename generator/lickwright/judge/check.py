@@ -23,6 +23,7 @@ from lickwright.rulebook.read import lead_of
 from lickwright.rulebook.rule import At, LickRule, Line, Named, Source
 from lickwright.rulebook.touches import IntArray, Touch, TouchTable, touch_of, way_of
 from lickwright.rulebook.whole import grip_rules, study_rules
+from lickwright.rulebook.written import saying, says, written_lead
 from lickwright.study.model import Event, Note, Slot, SlotKind, Study
 from lickwright.study.sheet import exercises
 from lickwright.theory.rhythm import TICKS_PER_BAR, Onset, beat_text, seconds
@@ -148,6 +149,8 @@ def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
     onsets = [Onset(e.onset, e.duration) for e in events]
     seen = places(onsets, study.form, study.home, study.grid, study.tempo_bpm, slot.role, slot.figure_notes)
     touches = tuple(touch_of(e) for e in events)
+    if _as_written(study, lead, slot, touches):
+        lead = written_lead(lead)
     whole = TouchTable.of(touches)
     ways = _Ways(
         whole.take(np.arange(len(events) - 1)),
@@ -165,6 +168,17 @@ def _lick(study: Study, lead: Lead, slot: Slot) -> Iterator[Violation]:
     for shape in lead.shape_rules:
         if not shape.allows(line):
             yield _broken(shape, tick=slot.start, amount=shape.amount(line) if shape.amount else "")
+
+
+def _as_written(study: Study, lead: Lead, slot: Slot, touches: Sequence[Touch]) -> bool:
+    """True for a lick that says, note for note, the written one that its slot names."""
+    name, form = (*slot.cells, "", "")[:2]
+    if name not in lead.rules.lick and name not in lead.rules.pair:
+        return False
+    words = saying(lead.rules, name, form, study.tempo_bpm)
+    events = study.events_of(slot.number)
+    ways = [way_of(e) for e in events[1:]]
+    return words is not None and says(words, study.home.pitch_class, [e.onset for e in events], touches, ways)
 
 
 class _Ways(NamedTuple):

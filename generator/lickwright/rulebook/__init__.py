@@ -7,7 +7,7 @@ Modules: ``files`` finds, ``load`` merges, ``check`` and ``sense`` judge rule fi
 key and a neck; ``reach``, ``notes``, ``bends``, ``ornaments``, ``legato`` and ``shapes`` make the lead's rules from it,
 ``preferences`` its costs; ``lead`` gathers both; ``whole`` has the rules of comping and of the study.
 
-Doors: ``read``, ``load``, ``check``, ``nearest``, ``lead``, ``rule``, ``lick_line``, ``whole``, ``effort``, ``places``,
-``costs``, ``degrees``, ``development``, ``sense``, ``touches``, ``schema.rule_file``, ``schema.music``, ``schema.practice``,
-``schema.vary``.
+Doors: ``read``, ``load``, ``check``, ``nearest``, ``lead``, ``rule``, ``lick_line``, ``whole``, ``effort``,
+``places``, ``costs``, ``degrees``, ``development``, ``sense``, ``touches``, ``written``, ``schema.rule_file``,
+``schema.music``, ``schema.practice``, ``schema.vary``.
 """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -152,10 +152,10 @@ def _melody(events: Sequence[Event]) -> list[int]:
     return [n.pitch + (n.bend.size // 2 if n.bend else 0) for n in upper]
 
 
-def strayed_quotes(study: Study, band: int) -> Iterator[Fault]:
-    """Figures that stray further than ``band`` semitones from the one they take up."""
+def strayed_quotes(study: Study, band: int, written: Container[str] = ()) -> Iterator[Fault]:
+    """Figures that stray further than ``band`` semitones from the one they take up; not those that are ``written``."""
     for slot in study.slots:
-        if slot.quotes is None:
+        if slot.quotes is None or (slot.cells and slot.cells[0] in written):
             continue
         mine = _melody(study.events_of(slot.number)[: slot.figure_notes])
         model = _melody(study.events_of(slot.quotes)[: slot.figure_notes])

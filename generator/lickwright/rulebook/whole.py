@@ -128,7 +128,7 @@ def study_rules(lead: Lead) -> tuple[StudyRule, ...]:
         (
             "lead.quote",
             f"a figure taken up stays within {rules.lead.quote.band} semitones of its model",
-            lambda s: faults.strayed_quotes(s, rules.lead.quote.band),
+            lambda s: faults.strayed_quotes(s, rules.lead.quote.band, {*rules.lick, *rules.pair}),
             ("lead", "quote", "band"),
         ),
         (

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.random import Generator
 
 from lickwright.rulebook.lead import Lead
-from lickwright.rulebook.rule import FORBIDDEN, Line
+from lickwright.rulebook.rule import FORBIDDEN, Line, ShapeRule
 from lickwright.rulebook.touches import NO_GRACE, FloatArray, IntArray
 from lickwright.solver.bounds import look_at_the_clock
 from lickwright.solver.chain import Chain, CompSlot, LickSlot, Link, comp_slot
@@ -275,6 +275,8 @@ class Chorus:
         """The lick's lattices, one for each position in which a peak and the quote can be had."""
         if not any(self.maker.possible(item, position) for position in item.positions):
             raise DeadEnd(self.name(item), item)
+        if item.mask is not None:
+            return self._written_link(item)
         lattices = []
         follows = None
         if (
@@ -290,6 +292,22 @@ class Chorus:
                 lattices.append(lattice)
         lattices = self._highest(item, lattices)
         if not lattices:
+            raise DeadEnd(self.name(item))
+        return self.maker.slot(item, tuple(lattices))
+
+    def _written_link(self, item: LickPlan) -> LickSlot:
+        """A written lick's lattices, without those that spend more bends or graces than the study has left."""
+        assert item.mask is not None
+        lattices = []
+        for position in (p for p in item.positions if self.maker.possible(item, p)):
+            lattice = self.maker.restricted(
+                item, self.maker.lattice(item, position), self.wish.marks, self.wish.ways
+            )
+            if lattice.possible():
+                lattices.append(lattice)
+        bends = sum(note.bend >= 2 for note in item.mask)
+        graces = sum(note.grace != NO_GRACE for note in item.mask)
+        if not lattices or bends > max(0, self.bends_left) or graces > max(0, self.graces_left):
             raise DeadEnd(self.name(item))
         return self.maker.slot(item, tuple(lattices))
 
@@ -415,6 +433,8 @@ class Chorus:
         else:
             raise DeadEnd(f"{self.name(item)}: no drawn lick has the shape asked for")
         chosen, lattice, path = self._one_of(licks)
+        if item.mask is not None:
+            return chosen
         if self.rng.random() < lead.develop:
             for restatement in restatements(item, lead, self.rng):
                 anew = bound(lattice, path[: item.figure_notes], restatement, lead.quote.semitone)
@@ -453,9 +473,12 @@ class Chorus:
         for path, moves, cost in zip(nodes, edges, lattice.cost_of(nodes, edges), strict=True):
             touches = tuple(every[n] for n in path)
             line = line_of_lick(item, touches)
-            if all(rule.allows(line) for rule in self.lead.shape_rules) and self._new(line):
+            if all(rule.allows(line) for rule in self._shape_rules(item)) and self._new(line):
                 solved = Solved(item, touches, tuple(int(w) for w in ways[moves]), int(cost))
                 yield solved, lattice, [int(n) for n in path]
+
+    def _shape_rules(self, item: LickPlan) -> tuple[ShapeRule, ...]:
+        return (self.lead if item.mask is None else self.maker.written).shape_rules
 
     def _new(self, line: Line) -> bool:
         """True unless the lick says a figure that is not to be said again."""

@@ -13,6 +13,7 @@ import numpy as np
 from lickwright.rulebook.lead import Lead
 from lickwright.rulebook.sense import signs_of
 from lickwright.rulebook.touches import FloatArray, touch_of, way_of
+from lickwright.rulebook.written import saying
 from lickwright.solver.licks import Solved
 from lickwright.solver.plan.layout import CompPlan, LickPlan, Plan, role_positions
 from lickwright.solver.shifts import POSITIONS
@@ -79,11 +80,18 @@ def plan_of(study: Study, lead: Lead) -> Plan:
             None if slot.quotes is None else number[slot.quotes],
             letters.index(slot.name) == number[slot.number]
             and any(other.quotes == slot.number for other in licks),
+            tonic=_tonic(study, slot, lead),
         )
         for slot in licks
     )
     phrases = tuple((p.first_bar, p.last_bar, p.template) for p in study.phrases)
     return Plan(study.form, phrases, study.scheme, home, plans, tuple(_comps(study, lead)))
+
+
+def _tonic(study: Study, slot: Slot, lead: Lead) -> int:
+    """The MIDI pitch of a written lick's 1 where the slot names one, else 0."""
+    words = saying(lead.rules, *_cells(slot), study.tempo_bpm)
+    return 0 if words is None else touch_of(study.events_of(slot.number)[0]).pitch - words.notes[0].pitch
 
 
 def _cells(slot: Slot) -> tuple[str, str]:

@@ -20,12 +20,14 @@ from lickwright.rulebook.lick_line import line_of_touches
 from lickwright.rulebook.places import places
 from lickwright.rulebook.rule import FORBIDDEN, At, Automaton, LickRule, Line, OnsetPreference, OnsetRule
 from lickwright.rulebook.touches import NO_GRACE, BoolArray, IntArray, Touch, TouchTable
+from lickwright.rulebook.written import written_lead
 from lickwright.solver.automaton import Compiled, compile_rules, language
 from lickwright.solver.bounds import check_size
 from lickwright.solver.chain import LickSlot
 from lickwright.solver.lattice import Lattice
 from lickwright.solver.moves import RuleGraph, rule_graph
 from lickwright.solver.plan.layout import LickPlan
+from lickwright.solver.written import mask_graph, masked
 from lickwright.study.model import ChordSpan
 from lickwright.theory.rhythm import seconds
 
@@ -110,6 +112,8 @@ class LickMaker:
         self.lead = lead
         self.form = form
         self.tempo_bpm = tempo_bpm
+        self.written = written_lead(lead)
+        self._written_language = language(self.written.lick_rules)
         self._graphs: dict[int, RuleGraph] = {}
         self._languages: dict[tuple[str, ...], Automaton] = {}
         self._compiled: dict[tuple[int, tuple[str, ...]], Compiled] = {}
@@ -153,12 +157,21 @@ class LickMaker:
         return self._possible[key]
 
     def _built(self, plan: LickPlan, position: int) -> Lattice:
+        if plan.mask is not None:
+            return self._written(plan, position)
         onsets = context(plan, self.form, self.lead, self.tempo_bpm)
         compiled = self.compiled(position, self.lead.slot_rules(onsets))
         if not plan.leads:
             onsets = tuple(replace(at, in_figure=False) for at in onsets)
         rules, preferences = self.lead.onset_rules, self.lead.onset_preferences
         return lattice_over(self.graph(position), compiled, onsets, rules, preferences)
+
+    def _written(self, plan: LickPlan, position: int) -> Lattice:
+        lead = self.written
+        graph = mask_graph(lead, plan, position)
+        compiled = compile_rules(lead.lick_rules, graph, self._written_language)
+        onsets = context(plan, self.form, lead, self.tempo_bpm)
+        return masked(lattice_over(graph, compiled, onsets, lead.onset_rules), plan)
 
     def shaped(
         self,

@@ -173,7 +173,12 @@ def rule_graph(lead: Lead, positions: tuple[int, ...]) -> RuleGraph:
 
     Cost: O(N^2 x rules) for N touches.
     """
-    table = touches_in(lead, positions, lead.touch_rules)
+    return graph_of(lead, positions, touches_in(lead, positions, lead.touch_rules))
+
+
+def graph_of(lead: Lead, positions: tuple[int, ...], table: TouchTable) -> RuleGraph:
+    """The graph of those touches of a table that the lead's touch rules allow, with the moves that its move rules allow."""
+    table = table.take(passes(lead.touch_rules, table))
     source, target, way = worth_asking(lead, table)
     a, b = table.take(source), table.take(target)
     allowed = np.ones(len(way), bool)

@@ -1,4 +1,4 @@
 """Keys, chords, degrees and time, as values and functions.
 
-Doors: ``harmony``, ``rhythm``.
+Doors: ``harmony``, ``rhythm``, ``row`` (licks as rows of words).
 """

@@ -195,6 +195,12 @@ class LeadTable(Table):
     copying: CopyingTable = Field(
         default=CopyingTable(), description="Lines that were learned from and are not played back."
     )
+    written: float = Field(
+        default=0.0,
+        ge=0,
+        le=1,
+        description="The share of studies whose licks are written ones ([lick], [pair]).",
+    )
     adventure: float = Field(
         default=12.0, gt=0, le=200, description="How freely a study leaves the cheapest solution (points)."
     )

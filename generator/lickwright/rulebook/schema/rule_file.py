@@ -28,6 +28,7 @@ from lickwright.rulebook.schema.comping import (
     VoicesTable,
 )
 from lickwright.rulebook.schema.lead import LeadTable, moves_of
+from lickwright.rulebook.schema.licks import WrittenLick, WrittenPair
 from lickwright.rulebook.schema.line import MelodyTable, ShapeTable, TechniquesTable
 from lickwright.rulebook.schema.music import MusicTable
 from lickwright.rulebook.schema.player import EffortTable, HandTable, LevelTable, NeckTable
@@ -116,4 +117,8 @@ class RuleFile(Table):
     )
     practice: PracticeTable = Field(
         default=PracticeTable(), description="How a practice sheet is put together."
+    )
+    lick: dict[str, WrittenLick] = Field(default={}, description="Licks written by hand, by name.")
+    pair: dict[str, WrittenPair] = Field(
+        default={}, description="Questions and answers written by hand, by name."
     )

@@ -103,7 +103,7 @@ def choose_comping(
 def _between(gap: Gap, licks: Sequence[LickPlan]) -> tuple[LickPlan | None, LickPlan | None]:
     """The licks right before and after a gap; None where another answer, or nothing, lies between."""
     end = -(-gap.before.end // TICKS_PER_BEAT) * TICKS_PER_BEAT if gap.before else None
-    after = next((x for x in licks if x.start - x.start % TICKS_PER_BEAT == gap.end), None)
+    after = next((x for x in licks if x.anchor == gap.end), None)
     return (gap.before if end == gap.start else None), after
 
 
@@ -258,9 +258,13 @@ def under_licks(
     walks = {c.start + len(c.pattern) * step for c in comps if not walking.isdisjoint(c.pattern[-3:])}
     root = root_sign(rules)
     for lick in licks if root else ():
-        silent = lick.start % TICKS_PER_BEAT // step
-        first = lick.start - lick.start % TICKS_PER_BEAT
-        if silent and first % (2 * TICKS_PER_BEAT) == 0:
+        first = lick.anchor
+        silent = (lick.start - first) // step
+        if silent and lick.mask is not None:
+            yield CompPlan(
+                lick.phrase, first, root + "-" * (min(silent, TICKS_PER_BEAT // step) - 1), UNDER_A_LICK
+            )
+        elif silent and first % (2 * TICKS_PER_BEAT) == 0:
             drawn = rng.random() < rules.comping.bass_under_lick
             if drawn or first in walks:
                 yield CompPlan(lick.phrase, first, root + "-" * (silent - 1), UNDER_A_LICK)
@@ -276,7 +280,7 @@ def _gaps(
     at = 0
     before: LickPlan | None = None
     for lick in (*licks, None):
-        begin = ends[-1] if lick is None else lick.start - lick.start % TICKS_PER_BEAT
+        begin = ends[-1] if lick is None else lick.anchor
         if begin > at:
             phrase = next(k for k, end in enumerate(ends) if at < end)
             turning = phrases[phrase][1] == "turning" and begin == ends[phrase]

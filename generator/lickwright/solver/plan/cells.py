@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import combinations, islice, pairwise
+from itertools import chain, combinations, islice, pairwise
 from typing import NamedTuple, TypeAlias
 
 import constraint
@@ -18,6 +18,7 @@ from numpy.random import Generator
 
 from lickwright.guitar.neck import Neck
 from lickwright.rulebook.schema.rule_file import RuleFile
+from lickwright.solver.licks import LickMaker
 from lickwright.solver.plan.answers import choose_comping
 from lickwright.solver.plan.layout import (
     CompPlan,
@@ -33,10 +34,13 @@ from lickwright.solver.plan.layout import (
     role_positions,
 )
 from lickwright.solver.plan.playable import Playable
+from lickwright.solver.plan.storyline import Ground, told
 from lickwright.study.model import ChordSpan
 from lickwright.theory.harmony import Key
 from lickwright.theory.rhythm import GRIDS, TICKS_PER_BEAT, parse_cell, seconds, shared_gaps
 
+#: Layouts tried for written licks before free ones are drawn.
+MOST_LAYOUTS = 12
 #: Cells tried for one variable: enough for variety, few enough for the search to stay short.
 MOST_CELLS = 24
 #: Choices of figures to look through for one whose tails go together.
@@ -48,9 +52,18 @@ KIN_GAPS = 2
 
 
 def make_plan(
-    rules: RuleFile, key: Key, neck: Neck, tempo_bpm: int, rng: Generator, playable: Playable | None = None
+    rules: RuleFile,
+    key: Key,
+    neck: Neck,
+    tempo_bpm: int,
+    rng: Generator,
+    playable: Playable | None = None,
+    maker: LickMaker | None = None,
 ) -> Plan:
-    """The plan that this random state draws; raises NoPlan when the rule files leave none."""
+    """The plan that this random state draws; raises NoPlan when the rule files leave none.
+
+    With a ``maker`` to say what can be fingered the licks are written ones, as often as the style says.
+    """
     names = rules.study.form
     form = rules.forms[names[int(rng.integers(len(names)))]]
     spans = form_spans(form.bars)
@@ -60,17 +73,28 @@ def make_plan(
     home = homes[by_weight(range(len(homes)), lambda k: rules.layout.home_odds**k, rng)[0]]
     positions = role_positions(rules, key, neck, home, rules.level.windows)
     where = "schemes: none has as many phrases and licks as the form and the templates"
-    for scheme, templates in layouts(rules, form.phrases, rng):
+    from_written = maker is not None and rules.lick and 0 < rules.lead.written > rng.random()
+    tried = islice(layouts(rules, form.phrases, rng), MOST_LAYOUTS if from_written else 0)
+    ways = chain(((x, maker) for x in tried), ((x, None) for x in layouts(rules, form.phrases, rng)))
+    for (scheme, templates), source in ways:
         places = lick_places(rules, scheme, templates, form.phrases)
-        cells = _choose_cells(rules, places, tempo_bpm, rng)
-        if cells is None:
-            limits = note_limits(rules, tempo_bpm)
-            where = (
-                f"cells: no figures and tails fit the scheme {scheme!r} at {tempo_bpm} under level.rate "
-                f"({limits.per_beat} notes a beat) and hand.rates ({limits.per_second:g} notes a second)"
-            )
-            continue
-        licks = tuple(_lick_plans(rules, places, cells, positions))
+        if source is not None:
+            here = source.for_form(spans)
+            most = note_limits(rules, tempo_bpm).per_beat
+            ground = Ground(source.lead, places, spans, home, most, tempo_bpm)
+            licks = told(ground, rng, here.possible)
+            if licks is None:
+                continue
+        else:
+            cells = _choose_cells(rules, places, tempo_bpm, rng)
+            if cells is None:
+                limits = note_limits(rules, tempo_bpm)
+                where = (
+                    f"cells: no figures and tails fit the scheme {scheme!r} at {tempo_bpm} under level.rate "
+                    f"({limits.per_beat} notes a beat) and hand.rates ({limits.per_second:g} notes a second)"
+                )
+                continue
+            licks = tuple(_lick_plans(rules, places, cells, positions))
         kinds = [rules.schemes[scheme].kind(n) for n in range(len(form.phrases))]
         comps = choose_comping(
             rules, licks, list(zip(form.phrases, kinds, strict=True)), spans, rng, playable
@@ -339,7 +363,7 @@ def _landed(
     kinds = sorted(layout.landings)
     for lick in licks:
         last = lick.onsets[-1]
-        kind = by_weight(kinds, lambda k: layout.landings[k], rng)[0]
+        kind = by_weight(kinds, lambda k: layout.landings[k], rng)[0] if lick.mask is None else "written"
         following = next(tick for tick in starts if tick > last.tick)
         longest = min(following - last.tick, int(layout.longest_landing_beats * TICKS_PER_BEAT))
         change = next((tick for tick in changes if tick > last.tick + step), following)

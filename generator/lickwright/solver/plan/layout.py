@@ -15,9 +15,10 @@ from numpy.random import Generator
 
 from lickwright.guitar.neck import Neck
 from lickwright.rulebook.schema.rule_file import LickPlace, PhraseKind, RuleFile, TemplateTable
+from lickwright.rulebook.written import Said
 from lickwright.study.model import ChordSpan
 from lickwright.theory.harmony import Key
-from lickwright.theory.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, Onset
+from lickwright.theory.rhythm import BEATS_PER_BAR, TICKS_PER_BAR, TICKS_PER_BEAT, Onset
 
 T = TypeVar("T")
 
@@ -34,7 +35,9 @@ class NoPlan(ValueError):
 class LickPlan:
     """A lick's place and rhythm. ``onsets`` count from the study's start; ``quotes`` is another lick's number.
 
-    ``leads`` is true when others take up its figure; ``positions`` are those it may lie in.
+    ``leads`` is true when others take up its figure; ``positions`` are those it may lie in. A written lick has a
+    ``mask``, what sounds at each onset, with its 1 at the MIDI pitch ``tonic``; its ``figure`` is its name in the rule
+    files and its ``tail`` the form in which it is said.
     """
 
     number: int
@@ -48,6 +51,8 @@ class LickPlan:
     positions: tuple[int, ...]
     quotes: int | None = None
     leads: bool = False
+    mask: tuple[Said, ...] | None = None
+    tonic: int = 0
 
     @property
     def base(self) -> str:
@@ -58,6 +63,11 @@ class LickPlan:
     def start(self) -> int:
         """The tick of the first onset."""
         return self.onsets[0].tick
+
+    @property
+    def anchor(self) -> int:
+        """The tick from which the lick has the guitar: a written one has a bass note under its bar line."""
+        return self.start - self.start % (TICKS_PER_BEAT if self.mask is None else TICKS_PER_BAR)
 
     @property
     def end(self) -> int:

@@ -11,16 +11,35 @@ from dataclasses import replace
 from numpy.random import Generator
 
 from lickwright.rulebook.schema.rule_file import RuleFile
+from lickwright.solver.licks import LickMaker
 from lickwright.solver.plan.answers import choose_comping
 from lickwright.solver.plan.cells import note_limits, rhythm_size, usable_cells
 from lickwright.solver.plan.layout import LickPlan, NoPlan, Plan, by_weight
 from lickwright.solver.plan.playable import Playable
+from lickwright.solver.plan.storyline import retold
 from lickwright.theory.rhythm import TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell
 
 
-def renewed(plan: Plan, rules: RuleFile, tempo_bpm: int, numbers: Collection[int], rng: Generator) -> Plan:
-    """The plan with other cells for the licks of these numbers; one for which no other fits keeps its own."""
+def renewed(
+    plan: Plan,
+    rules: RuleFile,
+    tempo_bpm: int,
+    numbers: Collection[int],
+    rng: Generator,
+    maker: LickMaker | None = None,
+) -> Plan:
+    """The plan with other cells for the licks of these numbers; one for which no other fits keeps its own.
+
+    Written licks are said by other written ones where a ``maker`` says that those can be fingered; one without is free
+    in its own rhythm.
+    """
     licks = list(plan.licks)
+    names = {**rules.lick, **rules.pair}
+    if maker is not None and any(lick.figure in names for lick in licks):
+        end = plan.form[-1].onset + plan.form[-1].duration
+        possible = maker.for_form(plan.form).possible
+        licks = list(retold(maker.lead, licks, numbers, end, tempo_bpm, rng, possible))
+    numbers = {n for n in numbers if licks[n].figure not in names}
     figures: dict[str, str] = {}
     for letter in dict.fromkeys(lick.base for lick in licks):
         family = [lick for lick in licks if lick.base == letter]
