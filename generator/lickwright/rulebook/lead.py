@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from lickwright.rulebook import bends, legato, notes, ornaments, preferences, reach, shapes
+from lickwright.rulebook import bends, legato, ornaments, over_chords, preferences, reach, shapes
 from lickwright.rulebook.context import Context
 from lickwright.rulebook.degrees import BEND_SIZES
 from lickwright.rulebook.rule import (
@@ -42,7 +42,7 @@ class Lead(Context):
     @cached_property
     def onset_rules(self) -> tuple[OnsetRule, ...]:
         """Rules for a touch at its onset, over its chord."""
-        return (*notes.onset_rules(self), *bends.onset_rules(self), *ornaments.onset_rules(self))
+        return (*over_chords.onset_rules(self), *bends.onset_rules(self), *ornaments.onset_rules(self))
 
     @cached_property
     def move_rules(self) -> tuple[MoveRule, ...]:

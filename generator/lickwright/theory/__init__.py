@@ -1,4 +1,4 @@
 """Keys, chords, degrees and time, as values and functions.
 
-Doors: ``harmony``, ``rhythm``, ``row`` (licks as rows of words).
+Doors: ``harmony``, ``rhythm``, ``row`` (licks written as degrees, lengths and techniques).
 """

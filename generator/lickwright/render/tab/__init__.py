@@ -1,1 +1,1 @@
-"""Tablature as text."""
+"""Tablature as text (the page draws its own in ``handout/js/tab.js``)."""
