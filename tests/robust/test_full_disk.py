@@ -71,6 +71,7 @@ def refused(result: Result, said: str) -> None:
     assert "Traceback" not in result.output
     assert "internal error" not in result.output
     assert "a file:" not in result.output
+    assert ".part" not in result.output, "a name that is not there any more says nothing"
 
 
 @pytest.fixture

@@ -54,7 +54,11 @@ def write_whole(path: Path, data: bytes) -> None:
 def _made(path: Path) -> tuple[int, Path]:
     """A temporary file beside ``path``, open and locked."""
     while True:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
+        try:
+            handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
+        except OSError as error:
+            error.filename = str(path)
+            raise
         if _lock(handle) and not os.fstat(handle).st_nlink:
             os.close(handle)  # taken for an abandoned one before it was locked
             continue
@@ -65,7 +69,7 @@ def _made(path: Path) -> tuple[int, Path]:
 def partial_folder(folder: Path) -> Iterator[Path]:
     """A folder beside ``folder`` to be filled and renamed: locked for as long as it is used, gone after an error.
 
-    Raises OSError when it cannot be made.
+    An OSError on the way names the file as it would have been called. Raises OSError when it cannot be made.
     """
     while True:
         partial = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=PART, dir=folder.parent))
@@ -74,8 +78,10 @@ def partial_folder(folder: Path) -> Iterator[Path]:
                 continue  # taken for an abandoned one before it was locked
             try:
                 yield partial
-            except BaseException:
+            except BaseException as error:
                 shutil.rmtree(partial, ignore_errors=True)
+                if isinstance(error, OSError) and error.filename:
+                    error.filename = str(error.filename).replace(str(partial), str(folder))
                 raise
             return
 
