@@ -15,7 +15,7 @@ from lickwright.compose.rewrite import rewritten
 from lickwright.compose.setting import Setting, setting_for
 from lickwright.compose.write import Tables, redo, write
 from lickwright.judge.check import check
-from lickwright.rulebook.load import shipped_rules
+from lickwright.rulebook.load import RuleFileError, shipped_rules
 from lickwright.rulebook.read import lead_of, read_rules
 from lickwright.rulebook.schema.rule_file import RuleFile
 from lickwright.rulebook.touches import TouchTable, touch_of, way_of
@@ -217,3 +217,24 @@ def test_a_slot_solved_anew_says_another_written_lick(styles: dict[str, str]) ->
     assert check(other, lead_of(other)) == ()
     kept = [e for e in other.events if e.slot != slot.number]
     assert [e.notes for e in kept] == [e.notes for e in study.events if e.slot != slot.number]
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ('over.I = "5 1; h3 2"', "lick.bad.over.I: 'h3 2': 'h3' is no degree"),
+        ('over.II = "5 1; 3 2"', "lick.bad.over: no chord 'II': use I IV V bVI"),
+        ('begins = "5.1"\nover.I = "5 1; 3 2"', "lick.bad.begins: '5.1' is no place in a bar"),
+    ],
+)
+def test_a_written_lick_that_cannot_be_read_is_told_with_its_key(
+    line: str, says: str, tmp_path: Path
+) -> None:
+    begins = "" if line.startswith("begins") else 'begins = "1.3"\n'
+    path = tmp_path / "own.toml"
+    path.write_text(
+        f'include = ["slow-shuffle"]\n\n[lick.bad]\ndoes = "call"\nlevel = "growing"\n{begins}{line}\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(RuleFileError, match=re.escape(says)):
+        read_rules(str(path))

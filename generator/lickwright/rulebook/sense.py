@@ -16,6 +16,7 @@ from lickwright.rulebook.schema.base import Pair
 from lickwright.rulebook.schema.rule_file import CompingTable, Role, RuleFile, Size
 from lickwright.theory.harmony import Key, chord_in_key, semitones
 from lickwright.theory.rhythm import GRIDS, TICKS_PER_BAR, TICKS_PER_BEAT, parse_cell
+from lickwright.theory.row import begins_at, parse_row
 
 #: The keys of the place, and what is wrong there.
 Mistake: TypeAlias = tuple[tuple[str, ...], str]
@@ -25,6 +26,8 @@ ROLES = get_args(Role)
 ANSWER_SIGNS = "CAGZHRLPKQx"
 _ROOT = re.compile(r"[b#]?(VII|VI|V|IV|III|II|I)")
 _LETTER = re.compile(r"[A-Z]'*")
+#: The chords of a form that a written lick may be said over, by their roots.
+ROOTS_SAID_OVER = ("I", "IV", "V", "bVI")
 
 
 def senseless(rules: RuleFile) -> Iterator[Mistake]:
@@ -32,6 +35,7 @@ def senseless(rules: RuleFile) -> Iterator[Mistake]:
     yield from _study(rules)
     yield from _forms(rules)
     yield from _rhythms(rules)
+    yield from _written_licks(rules)
     yield from _layouts(rules)
     yield from _comping(rules)
     yield from _chords_and_roles(rules)
@@ -87,6 +91,38 @@ def _rhythms(rules: RuleFile) -> Iterator[Mistake]:
                     yield (table, name, "cells"), f"figure {text!r} must have a note, and no landing L"
                 if table == "tails" and (not landings or not landings[-1] or sum(landings) > 1):
                     yield (table, name, "cells"), f"tail {text!r} must end in a landing L, its only one"
+
+
+def _written_licks(rules: RuleFile) -> Iterator[Mistake]:
+    """Rows and beginnings of written licks that cannot be read on the study's grid, chords that they cannot be over."""
+    grid = rules.study.grid
+    for table, written in (("lick", rules.lick), ("pair", rules.pair)):
+        for name, entry in written.items():
+            try:
+                begins_at(entry.begins, grid)
+            except ValueError as error:
+                yield (table, name, "begins"), str(error)
+    rows: list[tuple[tuple[str, ...], str]] = [
+        (("lick", name, "over", root), row)
+        for name, lick in rules.lick.items()
+        for root, row in lick.over.items()
+    ]
+    rows += [
+        (("pair", name, part), row)
+        for name, pair in rules.pair.items()
+        for part, row in (("question", pair.question), ("answer", pair.answer))
+    ]
+    for at, row in rows:
+        try:
+            parse_row(row, grid)
+        except ValueError as error:
+            yield at, str(error)
+    for name, lick in rules.lick.items():
+        for root in lick.over:
+            if root not in ROOTS_SAID_OVER:
+                yield ("lick", name, "over"), f"no chord {root!r}: use {' '.join(ROOTS_SAID_OVER)}"
+        if name in rules.pair:
+            yield ("pair", name), "a lick has this name already"
 
 
 def _layouts(rules: RuleFile) -> Iterator[Mistake]:
